@@ -1,0 +1,233 @@
+"""The items of a label (shares, names, part words ...) and which share belongs to which name."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from advisor.composition import FULL, UNKNOWN, WHOLE
+from advisor.label_words import Meaning
+
+# Kinds of goods words (labels.toml) that may stand for a fibre which is not named,
+# and those worth a question even beside a complete list of fibres.
+MAY_BE_FIBRE = frozenset({"source", "blend", "property", "effect", "coating", "component", "not a textile fibre"})
+ALWAYS_ASK = frozenset({"effect", "coating", "component", "finish", "not a textile fibre"})
+GOODS = MAY_BE_FIBRE | {"construction", "finish", "claim"}
+QUIET = frozenset({"qualifier", "filler", "joiner", "whole", "everyday", "at least", "at most", "about", "percent"})
+
+
+@dataclass(slots=True)
+class Item:
+    """Something on the label with a meaning: kind "share", "ratio", "number", "code", "word", "sep" or a
+    kind of `Meaning`."""
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    meaning: Meaning | None = None
+    low: float = 0.0
+    high: float = 0.0
+    said: float = 0.0
+    repaired: bool = False
+    loose: bool = False  # "at least", "about": the rest of the label may hold more
+    fibres: tuple[str, ...] = ()
+    values: tuple[tuple[float, bool], ...] = ()
+
+    @property
+    def rank(self) -> int:
+        """How likely it is that this names the fibre of a share; 0 for no chance."""
+        if self.kind == "name":
+            assert self.meaning is not None
+            return 2 if self.meaning.filler else 5 if self.meaning.everyday else 9
+        if self.kind in ("rest", "code", "blend"):
+            return 8
+        if self.kind in MAY_BE_FIBRE:
+            return 4
+        if self.kind in GOODS:
+            return 3
+        return 2 if self.kind == "word" else 0
+
+    @property
+    def names_fibre(self) -> bool:
+        """True for a generic name, a code, a union of two fibres or "other fibres"."""
+        return self.kind in ("name", "code", "blend", "rest")
+
+
+def said_already(item: Item, stated: set[str], complete: bool) -> bool:
+    """True for a name without a share that adds nothing to the fibres with one."""
+    if item.kind == "name" and item.meaning is not None:
+        return item.meaning.fibre in stated or item.meaning.filler
+    if item.kind == "rest":
+        return complete or UNKNOWN in stated
+    if item.kind == "blend" and item.meaning is not None and item.meaning.row is not None:
+        return bool(stated & set(item.meaning.row.may_hide))
+    return bool(stated & set(item.fibres))
+
+
+def beside(items: Sequence[Item], at: int) -> tuple[int, int]:
+    """The places of the neighbours before and after, past qualifiers and brackets."""
+    before, after = at - 1, at + 1
+    while before >= 0 and (items[before].kind == "qualifier" or items[before].text in "()"):
+        before -= 1
+    while after < len(items) and (items[after].kind == "qualifier" or items[after].text in "()"):
+        after += 1
+    return before, after
+
+
+def counts(items: Sequence[Item], at: int) -> bool:
+    """True for a number without a percent sign that stands right beside a fibre name."""
+    if not 0 < items[at].said <= FULL:
+        return False
+    for step in (1, -1):
+        n = at + step
+        while 0 <= n < len(items) and (items[n].kind in ("qualifier", "filler") or items[n].text in "()=:"):
+            n += step
+        if 0 <= n < len(items) and items[n].names_fibre:
+            return True
+    return False
+
+
+def segments(items: Iterable[Item]) -> list[list[Item]]:
+    """The items between separators and linking words; brackets do not separate."""
+    segments: list[list[Item]] = [[]]
+    for item in items:
+        if item.kind == "joiner" or (item.kind == "sep" and item.text not in "()"):
+            segments.append([])
+        else:
+            segments[-1].append(item)
+    return [segment for segment in segments if segment]
+
+
+def assign(items: Sequence[Item]) -> list[tuple[Item, Item | None, Item | None]]:
+    """Give each share the item that names its fibre, and the rival that might be meant as well.
+
+    Where each clause holds one share and something it may belong to, the clause decides. Otherwise the
+    whole part is read as "share, name, share, name" or as "name, share, name, share", whichever leaves
+    fewer shares without a name. In "acrylic 70 % wool" the share has a rival.
+    """
+    shares = [item for item in items if item.kind == "share"]
+    found: list[tuple[Item, Item | None, Item | None]] = []
+    for segment in segments(items):
+        places = [n for n, item in enumerate(segment) if item.kind == "share"]
+        if not places:
+            continue
+        at = places[0]
+        after, before = _best(segment[at + 1 :]), _best(segment[:at][::-1])
+        if len(places) > 1 or (after is None and before is None):
+            break
+        first = before is None or (after is not None and after.rank >= before.rank)
+        best, other = (after, before) if first else (before, after)
+        found.append((segment[at], best, _rival(best, other)))
+    else:
+        return found
+    gaps: list[list[Item]] = [[]]
+    for item in items:
+        if item.kind == "share":
+            gaps.append([])
+        else:
+            gaps[-1].append(item)
+    ahead = [_best(gap) for gap in gaps[1:]]
+    behind = [_best(gap[::-1]) for gap in gaps[:-1]]
+    if _score(behind) > _score(ahead):
+        return [(share, item, None) for share, item in zip(shares, behind, strict=True)]
+    tied = _score(behind) == _score(ahead)
+    return [
+        (share, item, _rival(item, other) if tied else None)
+        for share, item, other in zip(shares, ahead, behind, strict=True)
+    ]
+
+
+def _rival(best: Item | None, other: Item | None) -> Item | None:
+    """The other item, where it names another fibre just as well."""
+    if best is None or other is None or best.kind != "name" or other.kind != "name":
+        return None
+    if best.rank != other.rank or best.meaning is None or other.meaning is None:
+        return None
+    return other if other.meaning.fibre != best.meaning.fibre else None
+
+
+def _best(items: Iterable[Item]) -> Item | None:
+    """The likeliest name, the first of equals."""
+    return max((item for item in items if item.rank), key=lambda item: item.rank, default=None)
+
+
+def _score(found: Iterable[Item | None]) -> tuple[int, int]:
+    """How many shares find a name, then how good the names are: a full set of weak ones wins."""
+    ranks = [item.rank for item in found if item is not None]
+    return (sum(1 for rank in ranks if rank >= 2), sum(ranks))
+
+
+def names_near(items: Sequence[Item], at: int, count: int) -> list[Item] | None:
+    """`count` names right after the ratio, or else right before it."""
+    for direction in (items[at + 1 :], items[:at][::-1]):
+        found: list[Item] = []
+        only_words = not any(item.rank >= 4 for item in direction)
+        for item in direction:
+            if item.kind in ("share", "ratio", "number"):
+                break
+            repeats = item.kind == "name" and any(
+                other.meaning and item.meaning and other.meaning.fibre == item.meaning.fibre for other in found
+            )
+            if (item.rank >= 4 and not repeats) or (item.kind == "word" and len(found) < count and only_words):
+                found.append(item)
+        if len(found) >= count:
+            return found[:count] if direction and direction[0].start > items[at].start else found[:count][::-1]
+    return None
+
+
+def words_around(item: Item, items: Sequence[Item]) -> list[Item]:
+    """The unbroken run of unknown words that holds this one."""
+    at = next((n for n, other in enumerate(items) if other is item), None)
+    if at is None:
+        return [item]
+    first = last = at
+    while first > 0 and items[first - 1].kind == "word":
+        first -= 1
+    while last + 1 < len(items) and items[last + 1].kind == "word":
+        last += 1
+    return list(items[first : last + 1])
+
+
+def tails(items: Sequence[Item], at: int) -> bool:
+    """True for a part word at the end of its clause: "100 % nylon shell, ..."."""
+    before = at - 1
+    while before >= 0 and items[before].kind in ("filler", "qualifier"):
+        before -= 1
+    if before < 0 or not items[before].rank:
+        return False
+    return at + 1 == len(items) or items[at + 1].kind in ("sep", "joiner", "share", "ratio", "name")
+
+
+def part_name(item: Item) -> str:
+    return item.meaning.part if item.meaning is not None else WHOLE
+
+
+def run_names(items: Sequence[Item], run: Sequence[int]) -> list[str]:
+    """Names of a run of part words: "shell / lining" are two parts, "hood lining" is one."""
+    names = [part_name(items[run[0]])]
+    for before, here in itertools.pairwise(run):
+        name = part_name(items[here])
+        if here == before + 1 and name not in names[-1].split():
+            names[-1] += f" {name}"
+        elif name not in names:
+            names.append(name)
+    return names
+
+
+def has_content(items: Iterable[Item]) -> bool:
+    return any(item.rank or item.kind in ("share", "ratio") for item in items)
+
+
+def outside_brackets(items: Sequence[Item]) -> list[Item]:
+    depth = 0
+    result = []
+    for item in items:
+        if item.kind == "sep" and item.text in "([{":
+            depth += 1
+        elif item.kind == "sep" and item.text in ")]}":
+            depth = max(0, depth - 1)
+        elif depth == 0:
+            result.append(item)
+    return result
