@@ -1,0 +1,236 @@
+"""Upper bounds for acetic acid, formic acid and ammonia in the air over a bath and in the room.
+
+Every figure is an upper bound: all the acid counts as un-ionised, the air over the bath as being at
+equilibrium with it, Henry's constant is the volatile side of what was measured. A figure under a limit
+is no clearance, and steam at the rim of the pot is far stronger than the room.
+
+Constants: [[volatile]], "water_antoine_*", "room_water_vapour", "room_molar_volume",
+"evaporation_coefficient", "evaporation_spread", "water_heat_of_vaporisation" and the ranges in
+rules/knowledge/physics.toml.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from advisor.interval import Interval, corners
+from advisor.physics import physics
+
+_LITRES_PER_CUBIC_METRE = 1000
+_SECONDS_PER_HOUR = 3600
+_PER_MILLION = 1e6
+_GRAMS_PER_KILOGRAM = 1000
+_MILLIGRAMS_PER_GRAM = 1000
+
+
+class Vapour(NamedTuple):
+    """Upper bounds in ppm: `headspace` right over the bath, `room` mixed through the room."""
+
+    headspace: Interval
+    room: Interval
+
+
+def water_vapour_pressure(temperature: Interval) -> Interval:
+    """Vapour pressure of water in Pa at degC: log10(p/mmHg) = 8.07131 - 1730.63 / (233.426 + t).
+
+    Antoine, fitted for 1 to 100 degC; within 0.5 % from 10 to 135 degC.
+    """
+    return corners(_water_pascal, physics().within("temperature", temperature))
+
+
+def henry(species: str, temperature: Interval) -> Interval:
+    """Henry's constant in mol/(m^3.Pa) at degC: H = H25 * exp(slope * (1/T - 1/298.15)).
+
+    Johnson, Betterton and Craig 1996 (acetic acid); Sander 2023 (formic acid, ammonia). Measured to about
+    40 degC and carried on to the boil. Raises KeyError for a species that is not in the table.
+    """
+    return corners(lambda t: _henry(species, t), physics().within("temperature", temperature))
+
+
+def headspace(species: str, concentration: Interval, temperature: Interval) -> Interval:
+    """Vapour (ppm) in undiluted steam right over the bath: concentration / H / 101325 * 1e6.
+
+    `concentration` mol/L of un-ionised acid or free ammonia; the whole dose is an upper bound. Clipped at
+    the range "vapour". Henry's law holds for dilute baths; above about 1 mol/L it overstates.
+    """
+    tables = physics()
+    standard = tables.number("standard_pressure")
+    return tables.within(
+        "vapour",
+        corners(
+            lambda c, t: c * _LITRES_PER_CUBIC_METRE / _henry(species, t) / standard * _PER_MILLION,
+            tables.within("concentration", concentration),
+            tables.within("temperature", temperature),
+        ),
+    )
+
+
+def pot_surface(capacity: Interval) -> Interval:
+    """Likely open surface (m^2) of a pot that holds `capacity` (L).
+
+    A cylinder: width = (4 V / (pi * shape))^(1/3), with shape = height / width from the table.
+    """
+    tables = physics()
+
+    def surface(litres: float, shape: float) -> float:
+        width = math.cbrt(4 * litres / _LITRES_PER_CUBIC_METRE / (math.pi * shape))
+        return math.pi * width**2 / 4
+
+    return corners(surface, tables.within("capacity", capacity), tables.interval("vessel_height_to_width"))
+
+
+def evaporation(temperature: Interval, surface: Interval) -> Interval:
+    """Water that steams off an open bath below the boil (kg/h).
+
+    E = surface * 0.089 W/(m^2.Pa) * (p_w - p_room) / h * 3600, 0.5 to 1.5 times that (ASHRAE, pools, still
+    air). `temperature` degC, `surface` m^2. At the boil `boil_off` may be more: take the larger.
+    """
+    tables = physics()
+    coefficient = tables.number("evaporation_coefficient")
+    heat = tables.number("water_heat_of_vaporisation")
+    room = tables.number("room_water_vapour")
+
+    def kilograms(t: float, area: float, spread: float) -> float:
+        return spread * area * coefficient * max(_water_pascal(t) - room, 0.0) / heat * _SECONDS_PER_HOUR
+
+    return tables.within(
+        "evaporation",
+        corners(
+            kilograms,
+            tables.within("temperature", temperature),
+            tables.within("surface", surface),
+            tables.interval("evaporation_spread"),
+        ),
+    )
+
+
+def boil_off(power: Interval) -> Interval:
+    """Water (kg/h) that this power (W) boils off when all of it makes steam: power / h * 3600."""
+    tables = physics()
+    return tables.within("power", power) * (_SECONDS_PER_HOUR / tables.number("water_heat_of_vaporisation"))
+
+
+def acid_vapour(
+    species: str,
+    concentration: Interval,
+    temperature: Interval,
+    evaporation_rate: Interval,
+    room: Interval,
+    air_changes: Interval,
+    time: Interval | None = None,
+    water: Interval | None = None,
+) -> Vapour:
+    """Upper bound (ppm) of "acetic acid", "formic acid" or "ammonia" over the bath and in the room.
+
+    The steam carries as much of it as its share of the vapour pressure:
+    G = E / 0.018015 * p / (p_w - p_room)  mol/h,   p = concentration / H
+    room = G * 0.02445 * (1 - exp(-n t)) / n / V * 1e6,   n air changes per hour, t hours (None: forever)
+
+    `concentration` mol/L (see `headspace`), `temperature` degC, `evaporation_rate` kg/h (`evaporation`),
+    `room` m^3, `air_changes` 1/h, `time` h, `water` L in the bath. The room is never above the headspace,
+    nor, when `water` is given, above all of the substance in the air of a closed room.
+    Raises KeyError for another species.
+    """
+    tables = physics()
+    warm = tables.within("temperature", temperature)
+    acid = tables.within("concentration", concentration)
+    volume = tables.within("room", room)
+    molar_volume = tables.number("room_molar_volume")
+    kilogram_moles = _GRAMS_PER_KILOGRAM / tables.number("water_molar_mass")
+    room_pascal = tables.number("room_water_vapour")
+
+    # p / (p_w - p_room) falls and then rises with temperature: its ends bound it from above, but not from
+    # below, where the least p over the greatest p_w does
+    def share(c: float, t: float, t_water: float) -> float:
+        excess = _water_pascal(t_water) - room_pascal
+        return c * _LITRES_PER_CUBIC_METRE / _henry(species, t) / excess if excess > 0 else math.inf
+
+    def steady(ratio: float, kilograms: float, v: float, mixing_hours: float) -> float:
+        if math.isinf(ratio):  # a bath under the room's dew point: only the headspace bounds it
+            return math.inf
+        if ratio == 0 or kilograms == 0:
+            return 0.0
+        return kilograms * kilogram_moles * ratio * molar_volume * mixing_hours / v * _PER_MILLION
+
+    steam = tables.within("evaporation", evaporation_rate)
+    airing = tables.within("air_changes", air_changes)
+    session = None if time is None else tables.within("session", time)
+    shortest, longest = (None, None) if session is None else (session.low, session.high)
+    low = steady(
+        share(acid.low, warm.low, warm.high),
+        steam.low,
+        volume.high,
+        _mixing_hours(airing.high, shortest),
+    )
+    high = steady(
+        max(share(acid.high, t, t) for t in (warm.low, warm.high)),
+        steam.high,
+        volume.low,
+        _mixing_hours(airing.low, longest),
+    )
+    over_bath = headspace(species, acid, warm)
+    ceiling = over_bath
+    if water is not None:
+        ceiling = _lower(ceiling, all_in_room(acid, water, volume))
+    because = acid.because | warm.because | steam.because | volume.because | airing.because
+    if session is not None:
+        because |= session.because
+    most = tables.ranges["vapour"].figure.high
+    in_room = _lower(Interval(min(low, most), min(high, most), because), ceiling)
+    return Vapour(over_bath, in_room)
+
+
+def all_in_room(concentration: Interval, water: Interval, room: Interval) -> Interval:
+    """The most there can ever be (ppm): all of the substance in the bath in the air of a closed room.
+
+    concentration (mol/L) * water (L) * 0.02445 m^3/mol / room (m^3) * 1e6
+    """
+    tables = physics()
+    molar_volume = tables.number("room_molar_volume")
+    return tables.within(
+        "vapour",
+        corners(
+            lambda c, w, v: c * w * molar_volume / v * _PER_MILLION,
+            tables.within("concentration", concentration),
+            tables.within("water", water),
+            tables.within("room", room),
+        ),
+    )
+
+
+def milligrams_per_cubic_metre(species: str, ppm: Interval) -> Interval:
+    """ppm of a species at 25 degC as mg/m^3: ppm * molar mass / 24.45."""
+    tables = physics()
+    grams_per_cubic_metre = tables.volatiles[species].molar_mass.low / tables.number("room_molar_volume")
+    return ppm * (grams_per_cubic_metre * _MILLIGRAMS_PER_GRAM / _PER_MILLION)
+
+
+def _mixing_hours(air_changes: float, hours: float | None) -> float:
+    """(1 - exp(-n t)) / n: the hours of emission that the room's air holds; 1/n when t is without end."""
+    if hours is None:
+        return 1 / air_changes if air_changes else math.inf
+    if air_changes == 0:
+        return hours
+    return -math.expm1(-air_changes * hours) / air_changes
+
+
+def _water_pascal(temperature: float) -> float:
+    tables = physics()
+    exponent = tables.number("water_antoine_a") - tables.number("water_antoine_b") / (
+        tables.number("water_antoine_c") + temperature
+    )
+    return math.pow(10, exponent) * tables.number("mmhg")
+
+
+def _henry(species: str, temperature: float) -> float:
+    tables = physics()
+    row = tables.volatiles[species]
+    kelvin = temperature + tables.number("zero_celsius")
+    inverse = 1 / kelvin - 1 / tables.number("henry_reference_temperature")
+    return row.henry.low * math.exp(row.henry_slope.low * inverse)
+
+
+def _lower(one: Interval, other: Interval) -> Interval:
+    """The smaller of two quantities; both are bounds on the same thing."""
+    return Interval(min(one.low, other.low), min(one.high, other.high), one.because | other.because)
