@@ -1,0 +1,102 @@
+"""The fact about the bath."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from advisor.fact import Fact
+from advisor.facts.answers import best, side_words, worst, yes_no
+from advisor.facts.goods import SIDES
+from advisor.interval import Interval
+from advisor.knowledge import Knowledge
+from advisor.measures import Workings
+from advisor.plan import UNKNOWN
+from advisor.quantities import format_interval
+
+
+def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
+    """One fact."""
+    bath = work.plan.bath
+    sides, inputs = side_words(work, SIDES)
+    warmth, fumes = work.warmth, work.fumes
+    acid_and_alkali, both_inputs = _both(work, k)
+    over_bath = max((ppm.high for ppm in fumes.headspace.values()), default=0.0)
+    yield Fact(
+        type="bath",
+        subject="bath",
+        values={
+            "water": work.vessel.water,
+            "temperature": bath.temperature.interval.tagged("bath.temperature"),
+            "hold": bath.hold.interval.tagged("bath.hold"),
+            "liquor_ratio": work.vessel.liquor_ratio,
+            "attended": yes_no(bath.attended),
+            "stirring": yes_no(bath.stirring),
+            "shade": bath.shade,
+            "alkalinity": bath.alkalinity.interval.tagged("bath.alkalinity"),
+            "alkalinity_stated": yes_no(bath.alkalinity.stated),
+            "ph": work.liquor.ph,
+            "acid": work.liquor.acid,
+            "alkali": work.liquor.alkali,
+            "water_alkali": work.liquor.water_alkali,
+            "acid_eaten": work.liquor.acid_eaten,
+            "acid_and_alkali": acid_and_alkali,
+            "class_count": Interval.point(len({dye.dye_class for dye in work.plan.dyes})),
+            "altitude_stated": yes_no(bath.altitude.stated),
+            "boiling_point": warmth.boiling_point,
+            "scald_time": best(warmth.scald_time),
+            "child_scald_time": best(warmth.child_scald_time),
+            "time_to_temperature": worst(warmth.time_to_temperature),
+            "fastest_rise": worst(warmth.fastest_rise),
+            "lift_mass": worst(warmth.lift_mass),
+            "air_acetic": worst(fumes.room["acetic"]),
+            "air_formic": worst(fumes.room["formic"]),
+            "air_ammonia": worst(fumes.room["ammonia"]),
+            "air_limit_share": worst(fumes.limit_share),
+            "volume_stated": yes_no(work.plan.space.volume.stated),
+            "heat_source": bath.heat_source,
+            **sides,
+        },
+        texts={
+            "name": "the bath",
+            "batches": batches(work),
+            "ph_how": work.liquor.how,
+            "over_bath": format_interval(Interval.point(over_bath), "ppm"),
+        },
+        inputs={
+            **inputs,
+            "acid_and_alkali": both_inputs,
+            "attended": frozenset({"bath.attended"}),
+            "stirring": frozenset({"bath.stirring"}),
+            "shade": frozenset({"bath.shade"}),
+            "heat_source": frozenset({"bath.heat_source"}),
+        },
+        how={
+            "liquor_ratio": work.measures["bath.liquor_ratio"].how,
+            "ph": work.liquor.how,
+            "scald_time": work.measures["heat.scald_time"].how,
+            "lift_mass": work.measures["lift.mass"].how,
+            "time_to_temperature": work.measures["heat.time_to_temperature"].how,
+        },
+    )
+
+
+def batches(work: Workings) -> str:
+    """How many batches an even shade takes in this pot."""
+    count = work.vessel.batches
+    return f"{count.low:.0f}" if count.exact else f"{count.low:.0f} to {count.high:.0f}"
+
+
+def _both(work: Workings, k: Knowledge) -> tuple[str, frozenset[str]]:
+    """Whether an acid and an alkali are dosed that eat each other. Ammonium is no rival of ammonia."""
+    roles: set[str] = set()
+    unsure: set[str] = set()
+    for number, assist in enumerate(work.plan.assists or ()):
+        if assist.substance == UNKNOWN:
+            unsure.add(f"assists.{number}.substance")
+        elif not assist.substance.startswith("ammoni"):
+            roles |= set(k.substances[assist.substance].roles)
+    if {"acid", "alkali"} <= roles:
+        return "yes", frozenset()
+    if work.plan.assists is None:
+        unsure.add("assists")
+    return (UNKNOWN, frozenset(unsure)) if unsure else ("no", frozenset())

@@ -1,0 +1,122 @@
+"""Facts about people, room, aftercare and country."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from advisor.fact import Fact
+from advisor.facts.answers import agreed, listed_in, side_words, worst, yes_no
+from advisor.facts.traits import dye_substances
+from advisor.knowledge import Knowledge
+from advisor.measures import Workings
+from advisor.plan import UNKNOWN
+
+TOXIC_METALS = ("chromium", "copper", "tin", "cobalt", "nickel", "lead")
+
+
+def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
+    """Each kind of person present or not, the room, the drain and leftovers, the country."""
+    for person in k.people:
+        yield Fact(
+            type="person",
+            subject="people.present",
+            values={"kind": person.id, "present": listed_in(person.id, work.plan.people.present)},
+            texts={"name": person.label, "note": person.note},
+            inputs={"present": frozenset({"people.present"})},
+        )
+    yield _space(work, k)
+    yield _aftercare(work, k)
+    place = work.plan.place
+    yield Fact(
+        type="place",
+        subject="place",
+        values={"stated": yes_no(place != UNKNOWN)},
+        texts={"name": k.places[place].label if place in k.places else place},
+    )
+
+
+def _space(work: Workings, k: Knowledge) -> Fact:
+    space = work.plan.space
+    row = None if space.kind == UNKNOWN else k.spaces[space.kind]
+    return Fact(
+        type="space",
+        subject="space",
+        values={
+            "kind": space.kind,
+            "volume": space.volume.interval.tagged("space.volume"),
+            "ventilation": space.ventilation,
+            "food_out": yes_no(space.food_out),
+            "food_room": row.food if row else UNKNOWN,
+            "indoors": row.indoors if row else UNKNOWN,
+        },
+        texts={"name": row.label if row else "the room"},
+        inputs={
+            **{name: frozenset({"space.kind"}) for name in ("kind", "food_room", "indoors")},
+            "ventilation": frozenset({"space.ventilation"}),
+            "food_out": frozenset({"space.food_out"}),
+        },
+    )
+
+
+def _aftercare(work: Workings, k: Knowledge) -> Fact:
+    after = work.plan.aftercare
+    sides, inputs = side_words(work, ("bath_metal_salt", "bath_reducing", "bath_bleach"))
+    rinse = after.rinse_water.interval.tagged("aftercare.rinse_water")
+    toxic, toxic_inputs, metals = _toxic_metal(work, k)
+    return Fact(
+        type="aftercare",
+        subject="aftercare",
+        values={
+            "drain": after.drain,
+            "leftover": after.leftover,
+            "rinse_water": rinse,
+            "rinse_ratio": rinse * 1000.0 / work.goods.dry_mass,
+            "rinse_water_stated": yes_no(after.rinse_water.stated),
+            "rinse_count": worst(work.fate.rinses),
+            "waste_ph": work.waste.ph,
+            "waste_volume": worst(work.waste.volume),
+            "unfixed_mass": worst(work.fate.unfixed),
+            "temperature": work.plan.bath.temperature.interval.tagged("bath.temperature"),
+            "bath_toxic_metal": toxic,
+            **sides,
+        },
+        texts={"name": "the spent bath", "metals": metals, "neutralise": work.waste.neutralise},
+        inputs={
+            **inputs,
+            "drain": frozenset({"aftercare.drain"}),
+            "leftover": frozenset({"aftercare.leftover"}),
+            "bath_toxic_metal": toxic_inputs,
+        },
+        how={
+            "waste_ph": work.liquor.how,
+            "unfixed_mass": work.measures["dye.unfixed_mass"].how,
+            "rinse_count": work.measures["rinse.count"].how,
+        },
+    )
+
+
+def _toxic_metal(work: Workings, k: Knowledge) -> tuple[str, frozenset[str], str]:
+    """Whether a metal that drains and plants object to is in the bath: from dyes, their stated contents, assists."""
+    found: set[str] = set()
+    answers, inputs = [], set()
+    for number, dye in enumerate(work.plan.dyes):
+        stated = " ".join(dye.contains or ()).casefold()
+        found |= {metal for metal in TOXIC_METALS if metal in stated}
+        inherent = agreed(bool(set(k.substances[s].metals) & set(TOXIC_METALS)) for s in dye_substances(dye.dye_class, k))
+        if inherent == "yes" and dye.contains is None:
+            found |= {m for s in dye_substances(dye.dye_class, k) for m in k.substances[s].metals if m in TOXIC_METALS}
+        elif inherent == UNKNOWN and dye.contains is None:
+            answers.append(UNKNOWN)
+            inputs |= {f"dyes.{number}.class", f"dyes.{number}.contains"}
+    for number, assist in enumerate(work.plan.assists or ()):
+        if assist.substance == UNKNOWN:
+            answers.append(UNKNOWN)
+            inputs.add(f"assists.{number}.substance")
+        else:
+            found |= {metal for metal in k.substances[assist.substance].metals if metal in TOXIC_METALS}
+    if work.plan.assists is None:
+        answers.append(UNKNOWN)
+        inputs.add("assists")
+    if found:
+        return "yes", frozenset(), ", ".join(sorted(found))
+    return (UNKNOWN, frozenset(inputs), "") if answers else ("no", frozenset(), "")
