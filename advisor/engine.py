@@ -1,0 +1,186 @@
+"""The only module that touches durable-rules. It fails closed.
+
+The C extension is driven directly: no host, no timer threads, no Python actions, so nothing is swallowed.
+Each assessment opens a session with a canary fact that must fire alone, asserts every fact with an id of
+our own, checks every return code, ends with a marker that must fire alone, and deletes the session - but
+only when the canary fired, since deleting an unused session crashes. Any surprise is fatal and latched:
+the engine then refuses further work. This is no documented interface, so the version is pinned.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+import threading
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
+from typing import Any
+
+import durable_rules_engine as native
+
+from advisor.compiler import MOST_FIELDS, RESERVED_FIELDS, TYPE_FIELD, Program, bucket_field, fnv
+from advisor.fact import Fact, Firing
+from advisor.interval import Interval
+
+_CANARY, _END = "_canary", "_end"
+_SESSION = "s"
+_LONGEST_WORD = 60_000  # bytes; equality is wrong from 65,536
+_BARE_EXPONENT = re.compile(r"^(-?\d+)(e[+-]?\d+)$")
+Raw = tuple[str, dict[str, str]]
+
+
+class EngineFault(Exception):
+    """The engine did something it must not; no answer can be trusted."""
+
+
+def encode(value: object) -> str:
+    """One JSON text for a value, as the engine reads it right.
+
+    Raises EngineFault for NaN, infinities, integers outside 64 bit, over-long words and other types.
+    """
+    if isinstance(value, str):
+        return _quoted(value)
+    if isinstance(value, float):
+        return _number(value)
+    if isinstance(value, int) and not isinstance(value, bool):
+        if not -(2**63) <= value < 2**63:
+            raise EngineFault("a whole number is outside 64 bit")
+        return str(value)
+    if isinstance(value, dict):
+        return "{" + ",".join(f"{_quoted(str(key))}:{encode(member)}" for key, member in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ",".join(encode(member) for member in value) + "]"
+    raise EngineFault(f"the engine takes no {type(value).__name__}")
+
+
+@lru_cache(maxsize=4096)
+def _quoted(word: str) -> str:
+    """A word as JSON; the names and words of the facts are few and come back in every check."""
+    if len(word.encode("utf-8", "surrogatepass")) > _LONGEST_WORD:
+        raise EngineFault("a word is too long for the engine")
+    return json.dumps(word)
+
+
+def _number(value: float) -> str:
+    if not math.isfinite(value):
+        raise EngineFault(f"{value} is no number the engine can compare")
+    text = repr(value)
+    if "e" not in text:
+        return text
+    bare = _BARE_EXPONENT.match(text)  # the engine refuses 1e-09 but reads 1.0e-09
+    return f"{bare.group(1)}.0{bare.group(2)}" if bare else text
+
+
+class Engine:
+    """One compiled program, used by the thread and process that made it."""
+
+    def __init__(self, program: Program) -> None:
+        self._program = program
+        definitions: dict[str, Any] = {_CANARY: {"all": [{"m": {TYPE_FIELD: _CANARY}}]}}
+        definitions.update(program.definitions)
+        definitions[_END] = {"all": [{"m": {TYPE_FIELD: _END}}]}
+        try:
+            self._handle = native.create_ruleset("checks", encode(definitions))
+        except Exception as error:
+            raise EngineFault(f"the engine refused the rules: {error}") from error
+        self._owner = (os.getpid(), threading.get_ident())
+        self._dead: str | None = None
+
+    def close(self) -> None:
+        """Give the rules back to the engine; the object is of no use afterwards."""
+        if self._dead is None and self._owner[0] == os.getpid():
+            self._dead = "closed"
+            native.delete_ruleset(self._handle)
+
+    def run(self, facts: Sequence[Fact], conclude: Callable[[list[Firing]], Sequence[Fact]]) -> list[Firing]:
+        """Assert the facts, then those that `conclude` makes from the firings so far; return every firing.
+
+        Indexes of firings count the given facts first, then the concluded ones. Raises EngineFault.
+        """
+        if self._dead:
+            raise EngineFault(f"the engine is out of use: {self._dead}")
+        if (os.getpid(), threading.get_ident()) != self._owner:
+            raise EngineFault("the engine was made in another thread or process")
+        armed = False
+        try:
+            raw = self._assert({TYPE_FIELD: _CANARY}, "c")
+            if raw != [(_CANARY, {"m": "c"})]:
+                raise EngineFault("the canary did not fire")
+            armed = True
+            ids = {fnv("c"), fnv("e"), fnv(f"sid-{_SESSION}")}
+            firings = self._meaning(self._assert_all(facts, 0, ids))
+            further = conclude(firings)
+            firings += self._meaning(self._assert_all(further, len(facts), ids))
+            if self._assert({TYPE_FIELD: _END}, "e") != [(_END, {"m": "e"})]:
+                raise EngineFault("the end marker did not fire alone")
+            if len(set(firings)) != len(firings):
+                raise EngineFault("a rule fired twice for the same facts")
+            return firings
+        except EngineFault as fault:
+            self._dead = str(fault)
+            raise
+        except Exception as error:
+            self._dead = f"{type(error).__name__}: {error}"
+            raise EngineFault(self._dead) from error
+        finally:
+            if armed:
+                self._delete_session()
+
+    def _delete_session(self) -> None:
+        try:
+            native.delete_state(self._handle, _SESSION)
+        except Exception as error:
+            self._dead = self._dead or f"the session could not be deleted: {error}"
+
+    def _assert_all(self, facts: Iterable[Fact], start: int, ids: set[int]) -> list[Raw]:
+        raw: list[Raw] = []
+        for number, fact in enumerate(facts, start=start):
+            if fact.type not in self._program.fields:
+                continue  # no rule looks at this type
+            fact_id = f"f{number}"
+            if (hashed := fnv(fact_id)) in ids:
+                raise EngineFault("two fact ids have the same hash")
+            ids.add(hashed)
+            raw += self._assert(self._flat(fact), fact_id)
+        return raw
+
+    def _flat(self, fact: Fact) -> dict[str, object]:
+        flat: dict[str, object] = {TYPE_FIELD: fact.type}
+        for number in range(self._program.buckets.get(fact.type, 0)):
+            flat[bucket_field(number)] = 1.0
+        for name in self._program.fields[fact.type]:
+            value = fact.values[name]
+            if isinstance(value, Interval):
+                flat[f"{name}_lo"], flat[f"{name}_hi"] = float(value.low), float(value.high)
+            else:
+                flat[name] = value
+        if fact.type.startswith("_") or RESERVED_FIELDS & set(fact.values):
+            raise EngineFault(f"fact of type {fact.type!r} uses a reserved name")
+        if len(flat) > MOST_FIELDS:
+            raise EngineFault(f"fact of type {fact.type!r} has {len(flat)} fields; the engine stands {MOST_FIELDS}")
+        return flat
+
+    def _assert(self, flat: dict[str, object], fact_id: str) -> list[Raw]:
+        text = f'{{"sid":"{_SESSION}","id":"{fact_id}",{encode(flat)[1:]}'
+        code, offset = native.assert_fact(self._handle, text)
+        if code == 1:  # no rule mentions this fact; the schema check has ruled out a slip of the pen
+            return []
+        if code != 0:
+            raise EngineFault(f"the engine answered {code} to a fact")
+        raw: list[Raw] = []
+        started = native.start_action_for_state(self._handle, offset)
+        message = started[1] if started else None
+        while message:
+            ((name, matched),) = json.loads(message).items()
+            raw.append((name, {alias: fact["id"] for alias, fact in matched.items()}))
+            message = native.complete_and_start_action(self._handle, offset)
+        return raw
+
+    def _meaning(self, raw: Iterable[Raw]) -> list[Firing]:
+        firings = []
+        for name, matched in raw:
+            rule_id, certain, aliases = self._program.meaning[name]
+            firings.append(Firing(rule_id, certain, tuple(int(matched[alias][1:]) for alias in aliases)))
+        return firings
