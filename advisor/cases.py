@@ -1,0 +1,103 @@
+"""The rules' own cases: a base plan with changes, for which a rule must fire, stay silent or ask."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+from advisor.checking import Checker
+from advisor.facts import build_facts
+from advisor.knowledge import knowledge
+from advisor.measures import work_out
+from advisor.paths import rules_root
+from advisor.plan import read_plan
+from advisor.rulebook import Case, Rule
+
+Expected = Literal["fires", "silent", "asks"]
+
+
+class CaseError(Exception):
+    """A case names a base plan or a path that does not exist."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a case expected and what the rule did."""
+
+    rule: str
+    case: Case
+    expected: Expected
+    got: Expected
+
+    @property
+    def holds(self) -> bool:
+        """Whether the rule did what the case says."""
+        return self.expected == self.got
+
+
+@lru_cache(maxsize=None)
+def _base_text(name: str) -> str:
+    path = rules_root() / "plans" / f"{name}.toml"
+    try:
+        return path.read_text(encoding="utf-8")
+    except OSError:
+        raise CaseError(f"no base plan {name!r} in rules/plans") from None
+
+
+def base_plan(name: str) -> dict[str, Any]:
+    """A fresh copy of a base plan, as plain data. Raises CaseError."""
+    return tomllib.loads(_base_text(name))
+
+
+def changed(data: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]:
+    """Plan data with dotted paths set: {"dyes.0.amount": "2 g"}. One past the end of a list appends.
+
+    Raises CaseError when a path leads nowhere.
+    """
+    result: dict[str, Any] = copy.deepcopy(dict(data))
+    for path, value in change.items():
+        *steps, last = path.split(".")
+        node: Any = result
+        for step in steps:
+            if isinstance(node, list) and step.isdigit() and int(step) < len(node):
+                node = node[int(step)]
+            elif isinstance(node, dict):
+                node = node.setdefault(step, {})
+            else:
+                raise CaseError(f"{path!r} leads nowhere in the plan")
+        if isinstance(node, list) and last.isdigit() and int(last) == len(node):
+            node.append(copy.deepcopy(value))
+        elif isinstance(node, list) and last.isdigit() and int(last) < len(node):
+            node[int(last)] = copy.deepcopy(value)
+        elif isinstance(node, dict):
+            node[last] = copy.deepcopy(value)
+        else:
+            raise CaseError(f"{path!r} leads nowhere in the plan")
+    return result
+
+
+def cases_of(rule: Rule) -> Iterator[tuple[Expected, Case]]:
+    """All cases of a rule with what they expect."""
+    yield from (("fires", case) for case in rule.fires)
+    yield from (("silent", case) for case in rule.silent)
+    yield from (("asks", case) for case in rule.asks)
+
+
+def run_case(checker: Checker, rule: Rule, expected: Expected, case: Case) -> Outcome:
+    """Check the case's plan and see what the rule does. Raises CaseError or InputError for a bad case."""
+    plan = read_plan(changed(base_plan(case.plan), case.change), file=f"{rule.file}: rule {rule.id!r}: case on {case.plan!r}")
+    _, firings = checker.fire(build_facts(work_out(plan, knowledge()), knowledge()))
+    mine = [firing for firing in firings if firing.rule == rule.id]
+    got: Expected = "fires" if any(f.certain for f in mine) else "asks" if mine else "silent"
+    return Outcome(rule.id, case, expected, got)
+
+
+def run_cases(checker: Checker) -> Iterator[Outcome]:
+    """Every case of every rule."""
+    for rule in checker.rulebook.rules:
+        for expected, case in cases_of(rule):
+            yield run_case(checker, rule, expected, case)

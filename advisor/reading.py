@@ -1,0 +1,195 @@
+"""Reading the rulebook and the tables: what `advisor rules` and `advisor facts` show."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from advisor.fact_types import FACT_TYPES, Choice, Number
+from advisor.knowledge import Figure, Knowledge, Row
+from advisor.quantities import format_interval
+from advisor.rulebook import Case, Condition, Ref, Rule, Rulebook
+
+_WORDS = {">": "is more than", ">=": "is at least", "<": "is less than", "<=": "is at most"}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which rules to show; None or "" for any."""
+
+    topic: str | None = None
+    signal: str | None = None
+    effect: str | None = None
+    substance: str | None = None
+    fibre: str | None = None
+    search: str = ""
+
+
+def chosen(rulebook: Rulebook, wanted: Wanted) -> list[Rule]:
+    """The rules that fit."""
+    return [rule for rule in rulebook.rules if _fits(rule, wanted)]
+
+
+def _fits(rule: Rule, wanted: Wanted) -> bool:
+    if wanted.topic and rule.topic != wanted.topic:
+        return False
+    if wanted.signal and (rule.concludes or rule.signal != wanted.signal):
+        return False
+    if wanted.effect and (rule.concludes or rule.effect != wanted.effect):
+        return False
+    if wanted.substance and not _names(rule, "substance", wanted.substance):
+        return False
+    if wanted.fibre and not _names(rule, "fibre", wanted.fibre):
+        return False
+    return wanted.search.casefold() in _all_text(rule).casefold()
+
+
+def _names(rule: Rule, vocabulary: str, word: str) -> bool:
+    """Whether a condition looks for this word, or a text speaks of it."""
+    for condition in rule.conditions:
+        spec = FACT_TYPES[rule.aliases[condition.alias]].fields[condition.field]
+        if isinstance(spec, Choice) and spec.vocabulary == vocabulary and isinstance(condition.operand, frozenset):
+            if word in condition.operand:
+                return True
+    return word.casefold() in _all_text(rule).casefold()
+
+
+def _all_text(rule: Rule) -> str:
+    return " ".join((rule.id, rule.topic, rule.title, rule.message, rule.reason, *rule.do))
+
+
+def condition_words(rule: Rule, condition: Condition) -> str:
+    """A condition as a sentence."""
+    spec = FACT_TYPES[rule.aliases[condition.alias]].fields[condition.field]
+    name = f"{condition.alias}: {condition.field.replace('_', ' ')}"
+    operand = condition.operand
+    if isinstance(operand, frozenset):
+        words = sorted(operand)
+        return f"{name} is {' or '.join(words)}" if len(words) <= 6 else f"{name} ({condition.text})"
+    assert isinstance(spec, Number)
+    if isinstance(operand, Ref):
+        whose = "" if operand.alias == condition.alias else f"{operand.alias}'s "
+        return f"{name} {_WORDS[condition.op]} {whose}{operand.field.replace('_', ' ')}"
+    limit = f" ({condition.text.split('limit.')[1]})" if "limit." in condition.text else ""
+    return f"{name} {_WORDS[condition.op]} {format_number(operand, spec.unit)}{limit}"
+
+
+def format_number(value: float, unit: str) -> str:
+    """A number with its unit."""
+    from advisor.interval import Interval
+
+    return format_interval(Interval.point(value), unit)
+
+
+def rule_data(rule: Rule, k: Knowledge) -> dict[str, Any]:
+    """A rule as plain data."""
+    data: dict[str, Any] = {"id": rule.id, "file": rule.file}
+    if rule.concludes is None:
+        data |= {"topic": rule.topic, "signal": rule.signal, "effect": rule.effect}
+    else:
+        data |= {"concludes": dict(rule.concludes)}
+    return data | {
+        "title": rule.title,
+        "message": rule.message,
+        "reason": rule.reason,
+        "when": [condition_words(rule, condition) for condition in rule.conditions],
+        "do": list(rule.do),
+        "remedy": rule.remedy,
+        "sources": [{"id": s, "basis": k.source(s).basis, "text": k.source(s).text} for s in rule.sources],
+        "cases": {
+            "fires": [_case(case) for case in rule.fires],
+            "silent": [_case(case) for case in rule.silent],
+            "asks": [_case(case) for case in rule.asks],
+        },
+    }
+
+
+def _case(case: Case) -> dict[str, Any]:
+    return {"plan": case.plan, "change": dict(case.change)}
+
+
+def rules_data(rulebook: Rulebook, rules: Iterable[Rule], k: Knowledge) -> dict[str, Any]:
+    """Rules with their counts."""
+    rules = list(rules)
+    return {
+        "rules": [rule_data(rule, k) for rule in rules],
+        "counts": {
+            "rules": len(rules),
+            "finding": sum(rule.concludes is None for rule in rules),
+            "concluding": sum(rule.concludes is not None for rule in rules),
+            "by_topic": dict(Counter(rule.topic for rule in rules if rule.topic)),
+            "by_effect": dict(Counter(rule.effect for rule in rules if rule.concludes is None)),
+            "cases": sum(len(rule.fires) + len(rule.silent) + len(rule.asks) for rule in rules),
+        },
+        "rulebook": {"version": rulebook.version, "digest": rulebook.digest},
+    }
+
+
+def tables(k: Knowledge) -> Mapping[str, tuple[Row, ...]]:
+    """The tables by the names `advisor facts` takes."""
+    return {
+        "fibres": k.fibres.rows,
+        "families": k.families.rows,
+        "dye-classes": k.dye_classes.rows,
+        "uptake": tuple(k.uptake.values()),
+        "substances": k.substances.rows,
+        "pairs": k.pairs,
+        "materials": k.materials.rows,
+        "heat-sources": k.heat_sources.rows,
+        "gear": k.gear.rows,
+        "exposures": k.exposures.rows,
+        "people": k.people.rows,
+        "spaces": k.spaces.rows,
+        "ventilation": k.ventilation.rows,
+        "drains": k.drains.rows,
+        "leftovers": k.leftovers.rows,
+        "finishes": k.finishes.rows,
+        "places": k.places.rows,
+        "limits": tuple(k.limits.values()),
+        "labels": (*k.label_codes, *k.goods_words),
+        "sources": tuple(k.sources.values()),
+    }
+
+
+def facts_data(name: str, k: Knowledge, *, row_id: str | None = None, search: str = "") -> dict[str, Any]:
+    """Rows of a table as plain data, with counts and the bases of what they hold.
+
+    Raises KeyError for an unknown table.
+    """
+    rows = [row for row in tables(k)[name] if _row_fits(row, row_id, search)]
+    bases = Counter(basis for row in rows for basis in _bases(row))
+    hazards = Counter(h.basis for row in rows for h in getattr(row, "hazards", ()))
+    data: dict[str, Any] = {
+        "table": name,
+        "count": len(rows),
+        "bases": dict(bases),
+        "rows": [row.model_dump(mode="json", exclude_none=True) for row in rows],
+    }
+    if hazards:
+        data["hazards"] = {"count": hazards.total(), "published_share": round(hazards["published"] / hazards.total(), 3)}
+    return data
+
+
+def _row_fits(row: Row, row_id: str | None, search: str) -> bool:
+    if row_id is not None:
+        words = (getattr(row, "id", None), getattr(row, "code", None), *getattr(row, "synonyms", ()))
+        return row_id.casefold() in (str(word).casefold() for word in words)
+    return search.casefold() in str(row.model_dump()).casefold()
+
+
+def _bases(value: Any) -> Iterable[str]:
+    if isinstance(value, Row):
+        if hasattr(value, "basis"):
+            yield value.basis
+        for name in type(value).model_fields:
+            yield from _bases(getattr(value, name))
+    elif isinstance(value, tuple):
+        for member in value:
+            yield from _bases(member)
+
+
+def figure_words(figure: Figure) -> str:
+    """A figure with unit and basis."""
+    return f"{format_interval(figure.interval, figure.unit)} ({figure.basis})"

@@ -1,0 +1,42 @@
+"""What is said whatever the rules find: the usual cautions, and where to ask."""
+
+from __future__ import annotations
+
+from advisor.facts.traits import dye_substances
+from advisor.fact_types import vocabularies
+from advisor.knowledge import Knowledge
+from advisor.plan import UNKNOWN, Plan
+
+ANYWHERE = "international"
+
+
+def cautions(plan: Plan, k: Knowledge) -> tuple[str, ...]:
+    """The usual cautions of the dye classes and substances of a plan, each once."""
+    told: dict[str, None] = {}
+    words = vocabularies()["dye class"].words
+    for dye in plan.dyes:
+        if dye.dye_class in words:
+            told.update(dict.fromkeys(k.dye_classes[dye.dye_class].cautions))
+        for substance in dye_substances(dye.dye_class, k):
+            told.update(dict.fromkeys(k.substances[substance].cautions))
+    for assist in plan.assists or ():
+        if assist.substance != UNKNOWN:
+            label = k.substances[assist.substance].label
+            told.update(dict.fromkeys(f"{label}: {text}" for text in k.substances[assist.substance].cautions))
+    return tuple(told)
+
+
+def pointers(plan: Plan, k: Knowledge) -> tuple[str, ...]:
+    """Safety data sheets, local rules, poison information and emergency number of the place."""
+    row = k.places[plan.place] if plan.place in k.places else k.places[ANYWHERE]
+    basis = f" [{row.basis}]"
+    told = [
+        "The safety data sheet and label of each product come before everything said here.",
+        f"{row.label}: emergency {row.emergency}; poison information {row.poison}.{basis}",
+        f"Chemicals at work: {row.rules_at_work}. In schools: {row.rules_in_schools}. Waste water: {row.rules_on_waste_water}.{basis}",
+        f"{row.local}",
+        "This advisor points to rules and licensed practice; it replaces neither, and it is no legal advice.",
+    ]
+    if row.id == ANYWHERE and plan.place != UNKNOWN:
+        told.insert(1, f"No entry for {plan.place!r}: look up the local emergency and poison numbers before you start.")
+    return tuple(told)

@@ -1,0 +1,67 @@
+"""The JSON Schema of the file formats (draft 2020-12)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from advisor.plan import Plan
+from advisor.rulebook import EFFECTS, SIGNALS, load_topics
+
+DRAFT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def plan_schema() -> dict[str, Any]:
+    """The schema of a plan file."""
+    return {"$schema": DRAFT, **Plan.model_json_schema(by_alias=True)}
+
+
+def report_schema() -> dict[str, Any]:
+    """The schema of a report."""
+    text = {"type": "string"}
+    texts = {"type": "array", "items": text}
+    number = {"type": ["number", "null"]}
+    topic = {"type": "string", "enum": list(load_topics())}
+    effect = {"type": "string", "enum": list(EFFECTS)}
+    return {
+        "$schema": DRAFT,
+        "title": "Report",
+        **_table(
+            title=text,
+            verdict={"enum": ["do not start", "change first", "cannot tell", "ready with cautions", "ready"]},
+            findings=_list(
+                rule=text,
+                topic=topic,
+                signal={"enum": list(SIGNALS), "description": "ANSI Z535 signal word: what may happen if it is ignored"},
+                effect=effect,
+                subject=text,
+                title=text,
+                message=text,
+                reason=text,
+                because=texts,
+                do=texts,
+                remedy={
+                    "anyOf": [
+                        {"type": "null"},
+                        _table(changes={"type": "object"}, verified={"type": "boolean"}),
+                    ]
+                },
+                sources=_list(basis={"enum": ["published", "from memory", "common practice"]}, text=text),
+            ),
+            questions=_list(field=text, ask=text, settles={"type": "array", "items": topic}, effect=effect),
+            measures={
+                "type": "object",
+                "additionalProperties": _table(value=number, low=number, high=number, unit=text, how=text, source=text),
+            },
+            cautions=texts,
+            pointers=texts,
+            rulebook=_table(version=text, rules={"type": "integer"}, digest=text),
+        ),
+    }
+
+
+def _table(**fields: Any) -> dict[str, Any]:
+    return {"type": "object", "properties": fields, "required": list(fields), "additionalProperties": False}
+
+
+def _list(**fields: Any) -> dict[str, Any]:
+    return {"type": "array", "items": _table(**fields)}
