@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from advisor.knowledge import knowledge
 
@@ -44,12 +44,20 @@ class FactType:
     texts: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Vocabulary:
     """A closed list of words. A family is a word that stands for several of them."""
 
     words: tuple[str, ...]
     families: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def __contains__(self, token: object) -> bool:
+        """Whether a fact may carry this token."""
+        return token in self._tokens
+
+    @cached_property
+    def _tokens(self) -> frozenset[str]:
+        return frozenset(self.tokens)
 
     def may_be(self, token: str) -> frozenset[str]:
         """The words a token may stand for: itself, a family's members, or any word when unknown."""
@@ -196,7 +204,9 @@ FACT_TYPES: Mapping[str, FactType] = {
             "contains_chromium": _yes_no("chromium in it"),
             "contains_copper": _yes_no("copper in it"),
             "contains_benzidine": _yes_no("the plan names benzidine or a benzidine-based dye"),
+            "contains_stated": _yes_no("the plan says what it contains, or nothing of note (never unknown itself)"),
             "old_stock": _yes_no("old or unlabelled stock"),
+            "old_stock_stated": _yes_no("the plan says it (never unknown itself)"),
             **_TRAIT_FIELDS,
         },
         ("name", "stock", "mass_at_maximum", "metals"),

@@ -37,10 +37,11 @@ def checked(fact: Fact) -> Fact:
         odd = sorted(fact.values.keys() ^ schema.fields.keys())
         raise FactError(f"fact {fact.type} of {fact.subject}: fields missing or not declared: {', '.join(odd)}")
     values: dict[str, Interval | str] = {}
+    words = vocabularies()
     for name, spec in schema.fields.items():
         value = fact.values[name]
         if isinstance(spec, Choice):
-            if value not in vocabularies()[spec.vocabulary].tokens:
+            if value not in words[spec.vocabulary] or not isinstance(value, str):
                 raise FactError(f"fact {fact.type} of {fact.subject}: {name} is {value!r}, not in {spec.vocabulary!r}")
             values[name] = value
         elif isinstance(value, Interval):

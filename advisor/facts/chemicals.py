@@ -16,6 +16,7 @@ from advisor.measures import Workings
 from advisor.plan import UNKNOWN
 
 POWDERS = ("powder", "granules")
+DYE_FORMS = {"powder": "solid", "granules": "solid", "liquid": "liquid", "paste": "solution", "solution": "solution"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,13 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             yield from _handling(work, item, k)
     for one, other in itertools.combinations(present, 2):
         yield from _pair(one, other, k)
+    if work.plan.space.chemicals is None:  # anything may stand in the room, so ask what does
+        anything = Present(
+            k.substances.ids, "what stands in the room", "room", "space", UNKNOWN, UNKNOWN, Interval(0.0, 100.0), ("space.chemicals",)
+        )
+        for item in present:
+            if item.origin == "assist":
+                yield from _pair(item, anything, k)
 
 
 def _present(work: Workings, k: Knowledge) -> Iterator[Present]:
@@ -54,9 +62,7 @@ def _present(work: Workings, k: Knowledge) -> Iterator[Present]:
             origin="dye",
             subject=f"dyes.{number}",
             powder=powder,
-            form={"powder": "solid", "granules": "solid", "liquid": "liquid", "paste": "solution", "solution": "solution"}.get(
-                dye.form, UNKNOWN
-            ),
+            form=DYE_FORMS.get(dye.form, UNKNOWN),
             strength=Interval.point(100.0),
             paths=(f"dyes.{number}.class",),
             powder_path=f"dyes.{number}.form",
@@ -80,7 +86,8 @@ def _present(work: Workings, k: Knowledge) -> Iterator[Present]:
         for word in words or ():
             row = k.substances[word]
             strength = row.strength.interval.tagged(path) if row.strength else Interval.point(100.0)
-            yield Present((word,), row.label, origin, path, yes_no(row.form == "solid"), row.form, strength, (path,), path)
+            powder = yes_no(row.form == "solid")
+            yield Present((word,), row.label, origin, path, powder, row.form, strength, (path,), path)
 
 
 def _substance(item: Present, k: Knowledge) -> Fact:

@@ -138,7 +138,9 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
             "contains_chromium": contains("chrom"),
             "contains_copper": contains("copper"),
             "contains_benzidine": contains("benzidine"),
+            "contains_stated": yes_no(dye.contains is not None),
             "old_stock": yes_no(dye.old_stock),
+            "old_stock_stated": yes_no(dye.old_stock is not None),
             **traits,
         },
         texts={
