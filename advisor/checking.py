@@ -42,22 +42,22 @@ class Checker:
             facts, firings = self.fire(build_facts(work, self._knowledge))
             reader = Reader(self.rulebook, self._knowledge, facts)
             findings, questions = reader.findings(firings), reader.questions(firings)
+            return Report(
+                title=plan.title,
+                verdict=verdict(findings, questions),
+                findings=findings,
+                questions=questions,
+                measures=work.measures,
+                cautions=cautions(plan, self._knowledge),
+                pointers=pointers(plan, self._knowledge),
+                rulebook_version=self.rulebook.version,
+                rulebook_rules=len(self.rulebook.rules),
+                rulebook_digest=self.rulebook.digest,
+            )
         except CheckFailure:
             raise
         except Exception as error:
             raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
-        return Report(
-            title=plan.title,
-            verdict=verdict(findings, questions),
-            findings=findings,
-            questions=questions,
-            measures=work.measures,
-            cautions=cautions(plan, self._knowledge),
-            pointers=pointers(plan, self._knowledge),
-            rulebook_version=self.rulebook.version,
-            rulebook_rules=len(self.rulebook.rules),
-            rulebook_digest=self.rulebook.digest,
-        )
 
     def fire(self, facts: Sequence[Fact]) -> tuple[list[Fact], list[Firing]]:
         """All facts, concluded ones included, and the firings both evaluations agree on.

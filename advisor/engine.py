@@ -18,7 +18,13 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from typing import Any
 
-import durable_rules_engine as native
+try:
+    import durable_rules_engine as native
+except ImportError as error:
+    raise ImportError(
+        f"the rule engine's C part does not load ({error}); on Python 3.13 reinstall durable-rules with"
+        " CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject set"
+    ) from error
 
 from advisor.compiler import MOST_FIELDS, RESERVED_FIELDS, TYPE_FIELD, Program, bucket_field, fnv
 from advisor.fact import Fact, Firing
@@ -49,9 +55,9 @@ def encode(value: object) -> str:
             raise EngineFault("a whole number is outside 64 bit")
         return str(value)
     if isinstance(value, dict):
-        return "{" + ",".join(f"{_quoted(str(key))}:{encode(member)}" for key, member in value.items()) + "}"
+        return "{" + ",".join([_quoted(str(key)) + ":" + encode(member) for key, member in value.items()]) + "}"
     if isinstance(value, list):
-        return "[" + ",".join(encode(member) for member in value) + "]"
+        return "[" + ",".join([encode(member) for member in value]) + "]"
     raise EngineFault(f"the engine takes no {type(value).__name__}")
 
 

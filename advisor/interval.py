@@ -93,6 +93,8 @@ class Interval:
 
     def rounded(self) -> Interval:
         """Both ends at 9 significant digits."""
+        if self.low == self.high:
+            return Interval.point(rounded(self.low))
         return Interval(rounded(self.low), rounded(self.high), self.because)
 
     def tagged(self, *paths: str) -> Interval:

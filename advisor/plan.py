@@ -8,23 +8,30 @@ from __future__ import annotations
 
 import difflib
 import json
+import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sized
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, field_validator
 from pydantic_core import PydanticCustomError, core_schema
 
 from advisor.interval import Interval
-from advisor.knowledge import Named, Table, knowledge
+from advisor.knowledge import Named, Table, knowledge, units
 from advisor.labels import Component, Composition, LabelError, Part, read_label, read_table
 from advisor.quantities import Quantity, QuantityError, parse, unknown
 
 UNKNOWN = "unknown"
 LARGEST_FILE = 1_000_000  # bytes; a plan is a page of text
 LONGEST_TEXT = 500
-_CONTROL = {chr(code) for code in (*range(32), *range(127, 160), 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))}
+MOST_ENTRIES = 50  # in any list of a plan
+MOST_DOTS = 100  # on a line of TOML that is no comment; a key has three parts, and the reader slows with their square
+# control characters, surrogates, line separators, direction marks, byte order marks and invisible tags
+_CONTROL = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u206f\ud800-\udfff\ufeff\ufff9-\ufffb\U000e0000-\U000e007f]"
+)
 
 
 class InputError(Exception):
@@ -36,16 +43,26 @@ class InputError(Exception):
 
 
 class Measured:
-    """Reads a quantity of one of the given kinds; `zero` says whether none at all is an answer."""
+    """Reads a quantity of one of the given kinds.
 
-    def __init__(self, *kinds: str, zero: bool = False) -> None:
-        self.kinds, self.zero = kinds, zero
+    `zero` says whether none at all is an answer; `most` is the highest that is possible, in the canonical unit.
+    """
+
+    def __init__(self, *kinds: str, zero: bool = False, most: float | None = None) -> None:
+        self.kinds, self.zero, self.most = kinds, zero, most
+
+    def unstated(self) -> Quantity:
+        """The unknown of the first kind."""
+        quantity = unknown(self.kinds[0])
+        if self.most is None:
+            return quantity
+        return replace(quantity, interval=Interval(quantity.interval.low, self.most))
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.with_info_plain_validator_function(self._read)
 
     def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return {"type": ["string", "number"], "description": f"{' or '.join(self.kinds)}, with its unit; or 'unknown'"}
+        return {"type": "string", "description": f"{' or '.join(self.kinds)}, with its unit; or 'unknown'"}
 
     def _read(self, value: Any, info: Any) -> Quantity:
         if isinstance(value, Quantity):
@@ -56,9 +73,15 @@ class Measured:
         try:
             quantity = parse(value, self.kinds, place=place)
         except QuantityError as error:
-            raise _wrong(str(error)) from None
-        if not self.zero and quantity.stated and quantity.interval.low <= 0 and "temperature" not in self.kinds:
-            raise _wrong(f"{_shown(value)} must be more than nothing")
+            raise _wrong(clean(str(error))) from None
+        if not quantity.stated:
+            return replace(self.unstated(), text=quantity.text)
+        if not self.zero and quantity.interval.high <= 0 and "temperature" not in self.kinds:
+            example = _EXAMPLES[self.kinds[0]]
+            raise _wrong(f"{_shown(value)} is none at all; accepted: more, as in {example!r}, or 'unknown'")
+        if self.most is not None and quantity.interval.high > self.most:
+            most = f"{self.most:g} {units().kinds[quantity.kind].unit}"
+            raise _wrong(f"{_shown(value)} is more than there can be; accepted: up to {most}")
         return quantity
 
 
@@ -66,6 +89,9 @@ _EXAMPLES = {
     "mass": "200 g", "volume": "6 L", "temperature": "90 degC", "time": "30 min", "heating rate": "1.5 delta_degC/min",
     "fraction": "1.5 %", "alkalinity": "150 mg/L", "room volume": "20 m^3", "altitude": "300 m",
 }  # fmt: skip
+
+
+_ANY_CASE = "the advisor reads capitals and small letters alike"
 
 
 class Chosen:
@@ -78,7 +104,7 @@ class Chosen:
         return core_schema.no_info_plain_validator_function(self._read)
 
     def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return {"type": "string", "enum": [*self.accepted(), UNKNOWN]}
+        return {"enum": list(dict.fromkeys((*self.accepted(), *self._synonyms(), UNKNOWN))), "description": _ANY_CASE}
 
     def accepted(self) -> tuple[str, ...]:
         """The ids that may be written."""
@@ -104,12 +130,14 @@ class Chosen:
                 return row.id
         raise _wrong(self._refusal(value))
 
+    def _synonyms(self) -> tuple[str, ...]:
+        return () if self.words else tuple(_table(self.what).words)
+
     def _refusal(self, value: str) -> str:
         accepted = self.accepted()
-        known = accepted if self.words else (*accepted, *_table(self.what).words)
-        near = difflib.get_close_matches(value.casefold(), known, n=1, cutoff=0.6)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        return f"{_shown(value)} is not a known {self.what}{hint} Accepted: {', '.join(accepted)}"
+        known = (*accepted, *self._synonyms())
+        near = difflib.get_close_matches(value.casefold()[:LONGEST_TEXT], known, n=1, cutoff=0.6)
+        return f"{_shown(value)} is not a known {self.what}{_hint(near)} Accepted: {', '.join(accepted)}, or 'unknown'"
 
 
 def _table(name: str) -> Table[Any]:
@@ -133,16 +161,23 @@ def _wrong(message: str) -> PydanticCustomError:
     return PydanticCustomError("plan", "{message}", {"message": message})
 
 
+def _hint(near: list[str]) -> str:
+    return f"; did you mean {near[0]!r}?" if near else "."
+
+
 def _shown(value: object) -> str:
     """The value as typed, short and on one line, with nothing a terminal would act on."""
-    text = value if isinstance(value, str) else json.dumps(value, default=str)
-    text = clean(text)
-    return repr(text if len(text) <= 60 else text[:57] + "...")
+    text = clean(value if isinstance(value, str) else json.dumps(value, default=str))
+    text = text if len(text) <= 60 else text[:57] + "..."
+    return repr(text) if isinstance(value, str) else text
 
 
 def clean(text: str) -> str:
-    """Text with control characters and direction marks replaced by '?', so that no terminal acts on them."""
-    return "".join("?" if c in _CONTROL or "\ud800" <= c <= "\udfff" else c for c in text)
+    """Text with control characters and direction marks replaced by '?', so that no terminal acts on them.
+
+    Line ends and tabs become spaces.
+    """
+    return _CONTROL.sub(lambda found: " " if found[0] in "\t\n\r" else "?", text)
 
 
 def _short_text(value: Any) -> str:
@@ -150,6 +185,8 @@ def _short_text(value: Any) -> str:
         raise _wrong(f"expected text, got {_shown(value)}")
     if len(value) > LONGEST_TEXT:
         raise _wrong(f"the text has {len(value)} characters; accepted: up to {LONGEST_TEXT}")
+    if not value.strip():
+        raise _wrong("nothing is written; accepted: some text, or leave the key out")
     return clean(value.strip())
 
 
@@ -174,12 +211,17 @@ class _Plain:
         return dict(self._json)
 
 
-Text = Annotated[str, _Plain(_short_text, {"type": "string", "maxLength": LONGEST_TEXT})]
-YesNo = Annotated[bool | None, _Plain(_yes_no, {"type": ["boolean", "string"], "description": "true, false or 'unknown'"})]
+Text = Annotated[str, _Plain(_short_text, {"type": "string", "minLength": 1, "maxLength": LONGEST_TEXT})]
+YesNo = Annotated[
+    bool | None,
+    _Plain(_yes_no, {"enum": [True, False, "yes", "no", UNKNOWN], "description": "true, false or 'unknown'"}),
+]
 Mass = Annotated[Quantity, Measured("mass")]
 Amount = Annotated[Quantity, Measured("mass", "volume", "fraction", zero=True)]
 Volume = Annotated[Quantity, Measured("volume")]
 Percent = Annotated[Quantity, Measured("fraction")]
+_STRENGTH = Measured("fraction", most=100.0)  # a share of the whole, or g in 100 mL
+Strength = Annotated[Quantity, _STRENGTH]
 DyeClassWord = Annotated[str, Chosen("dye class", families=True)]
 SubstanceWord = Annotated[str, Chosen("substance")]
 MaterialWord = Annotated[str, Chosen("material")]
@@ -189,6 +231,11 @@ class Section(BaseModel):
     """Base of the parts of a plan: unknown keys are errors, nothing changes after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+def _not_endless(value: Sized) -> None:
+    if len(value) > MOST_ENTRIES:
+        raise _wrong(f"{len(value)} entries; accepted: up to {MOST_ENTRIES}")
 
 
 class _Listed:
@@ -201,13 +248,15 @@ class _Listed:
         return core_schema.no_info_plain_validator_function(self._read)
 
     def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return {"type": ["array", "string"], "items": {"type": "string", "enum": list(self.chosen.accepted())}}
+        words = self.chosen.__get_pydantic_json_schema__(schema, handler)
+        return {"anyOf": [{"type": "array", "items": words, "maxItems": MOST_ENTRIES}, {"const": UNKNOWN}]}
 
     def _read(self, value: Any) -> tuple[str, ...] | None:
         if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
             return None
         if not isinstance(value, (list, tuple)):
             raise _wrong(f"expected a list of words, [] for none, or 'unknown'; got {_shown(value)}")
+        _not_endless(value)
         words = tuple(self.chosen._read(word) for word in value)
         if UNKNOWN in words:
             return None
@@ -225,7 +274,7 @@ def _read_fibres(value: Any) -> Composition:
                 return UNKNOWN_FIBRES
             return read_label(value, strict=True)
     except LabelError as error:
-        raise _wrong(str(error)) from None
+        raise _wrong(f"{_shown(value)}: {clean(str(error))}") from None
     raise _wrong(f"expected label text such as '75% wool, 25% nylon' or a table of shares; got {_shown(value)}")
 
 
@@ -246,7 +295,8 @@ def _read_trims(value: Any) -> tuple[Composition, ...] | None:
     if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
         return None
     if not isinstance(value, (list, tuple)):
-        raise _wrong(f"expected a list such as ['polyester sewing thread'], [] for none, or 'unknown'; got {_shown(value)}")
+        raise _wrong(f"expected a list such as ['polyester thread'], [] for none, or 'unknown'; got {_shown(value)}")
+    _not_endless(value)
     trims = []
     for item in value:
         if not isinstance(item, str):
@@ -254,11 +304,41 @@ def _read_trims(value: Any) -> tuple[Composition, ...] | None:
         try:
             trims.append(read_label(item))
         except LabelError as error:
-            raise _wrong(str(error)) from None
+            raise _wrong(f"{_shown(item)}: {clean(str(error))}") from None
     return tuple(trims)
 
 
-Trims = Annotated[tuple[Composition, ...] | None, _Plain(_read_trims, {"type": ["array", "string"]})]
+_TEXTS_OR_UNKNOWN = {
+    "anyOf": [{"type": "array", "items": {"type": "string"}, "maxItems": MOST_ENTRIES}, {"const": UNKNOWN}]
+}
+Trims = Annotated[tuple[Composition, ...] | None, _Plain(_read_trims, _TEXTS_OR_UNKNOWN)]
+
+
+def _read_contents(value: Any) -> tuple[str, ...] | None:
+    """What a dye contains: free words, but a slip in a word that rules look for must not pass as "none of it"."""
+    if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
+        return None
+    if not isinstance(value, (list, tuple)):
+        raise _wrong(f"expected a list such as ['chromium'], [] for none, or 'unknown'; got {_shown(value)}")
+    _not_endless(value)
+    words = tuple(_short_text(item) for item in value)
+    if any(word.casefold() == UNKNOWN for word in words):
+        return None
+    telling = sorted({"benzidine", *(metal for row in knowledge().substances.rows for metal in row.metals)})
+    for word in words:
+        if re.match(r"[A-Za-z]{1,2}(?![A-Za-z])", word):
+            raise _wrong(f"{_shown(word)} is too short to go by; accepted: names written out, such as 'chromium'")
+        for part in re.findall(r"[^\W\d_]{5,}", word.casefold()):
+            near = difflib.get_close_matches(part, telling, n=1, cutoff=0.75)
+            if near and not any(known in word.casefold() for known in telling):
+                raise _wrong(f"{_shown(word)} is near to a word that rules look for; did you mean {near[0]!r}?")
+    return words
+
+
+Contents = Annotated[
+    tuple[str, ...] | None,
+    _Plain(_read_contents, _TEXTS_OR_UNKNOWN),
+]
 
 
 class Goods(Section):
@@ -280,16 +360,11 @@ class Dye(Section):
     dye_class: DyeClassWord = Field(UNKNOWN, alias="class")
     form: Annotated[str, Chosen("form", "powder", "granules", "liquid", "paste", "solution")] = UNKNOWN
     amount: Amount = unknown("mass")
-    strength: Percent = unknown("fraction")
+    strength: Strength = _STRENGTH.unstated()
     maximum: Percent = unknown("fraction")
     safety_data_sheet: Annotated[str, Chosen("answer", "read", "not read")] = UNKNOWN
-    contains: tuple[Text, ...] | None = None
+    contains: Contents = None
     old_stock: YesNo = None
-
-    @field_validator("contains", mode="before")
-    @classmethod
-    def _contains(cls, value: Any) -> Any:
-        return None if isinstance(value, str) and value.casefold().strip() == UNKNOWN else value
 
 
 class Assist(Section):
@@ -297,7 +372,7 @@ class Assist(Section):
 
     substance: SubstanceWord = UNKNOWN
     amount: Amount = unknown("mass")
-    strength: Percent = unknown("fraction")
+    strength: Strength = _STRENGTH.unstated()
 
 
 class Bath(Section):
@@ -383,8 +458,6 @@ class Plan(Section):
     space: Space = Space()
     aftercare: Aftercare = Aftercare()
 
-    MOST_ENTRIES: ClassVar[int] = 50
-
     @field_validator("place")
     @classmethod
     def _country(cls, value: str) -> str:
@@ -392,19 +465,26 @@ class Plan(Section):
             return UNKNOWN
         if len(value) == 2 and value.isascii() and value.isalpha():
             return value.upper()
-        raise _wrong(f"{_shown(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'")
+        raise _wrong(
+            f"{_shown(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
+        )
 
     @field_validator("assists", "utensils", mode="before")
     @classmethod
     def _unknown_list(cls, value: Any) -> Any:
         return None if isinstance(value, str) and value.casefold().strip() == UNKNOWN else value
 
-    @field_validator("goods", "dyes", "assists", "utensils")
+    @field_validator("goods", "dyes", "assists", "utensils", mode="before")
     @classmethod
-    def _not_endless(cls, value: Any) -> Any:
-        if value is not None and len(value) > cls.MOST_ENTRIES:
-            raise _wrong(f"{len(value)} entries; accepted: up to {cls.MOST_ENTRIES} in one bath")
+    def _entries(cls, value: Any) -> Any:
+        if isinstance(value, (list, tuple)):
+            _not_endless(value)
         return value
+
+    @field_validator("bath", "vessel", "scale", "people", "space", "aftercare", mode="before")
+    @classmethod
+    def _unknown_table(cls, value: Any) -> Any:
+        return {} if isinstance(value, str) and value.casefold().strip() == UNKNOWN else value
 
 
 def read_plan(data: Any, *, file: str = "plan") -> Plan:
@@ -428,7 +508,7 @@ def load_plan(path: str | Path) -> Plan:
 
     Raises InputError; the message names the file and the field.
     """
-    return read_plan(read_data(path), file=str(path))
+    return read_plan(read_data(path), file=clean(str(path)))
 
 
 def read_data(path: str | Path) -> dict[str, Any]:
@@ -439,49 +519,72 @@ def read_data(path: str | Path) -> dict[str, Any]:
             raw = stream.read(LARGEST_FILE + 1)
     except OSError as error:
         raise InputError(f"cannot be read: {error.strerror}", file=name) from None
+    except ValueError:  # a NUL in the name
+        raise InputError("is no name of a file", file=name) from None
     if len(raw) > LARGEST_FILE:
         raise InputError(f"the file is larger than {LARGEST_FILE} bytes; a plan is a page of text", file=name)
+    is_json = name.lower().endswith(".json")
     try:
         text = raw.decode("utf-8-sig")
-        data = json.loads(text, object_pairs_hook=_no_twins) if name.lower().endswith(".json") else tomllib.loads(text)
+        data = json.loads(text, object_pairs_hook=_no_twins) if is_json else _read_toml(text)
     except UnicodeDecodeError:
         raise InputError("is not UTF-8 text; save it as UTF-8", file=name) from None
     except RecursionError:
         raise InputError("is nested too deeply; a plan has at most three levels", file=name) from None
     except ValueError as error:  # TOMLDecodeError and JSONDecodeError are ValueErrors, and so are twin keys
-        raise InputError(f"cannot be read as {'JSON' if name.lower().endswith('.json') else 'TOML'}: {clean(str(error))}", file=name) from None
+        kind = "JSON" if is_json else "TOML"
+        raise InputError(f"cannot be read as {kind}: {clean(str(error))}", file=name) from None
     if not isinstance(data, dict):
         raise InputError("expected a table of plan fields", file=name)
     return data
+
+
+def _read_toml(text: str) -> dict[str, Any]:
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.count(".") > MOST_DOTS and not line.lstrip().startswith("#"):
+            raise ValueError(f"line {number} has more than {MOST_DOTS} dots; a key has at most three parts")
+    return tomllib.loads(text)
 
 
 def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     data: dict[str, Any] = {}
     for key, value in pairs:
         if key in data:
-            raise ValueError(f"the key {key!r} stands there twice")
+            raise ValueError(f"the key {_shown(key)} stands there twice")
+        if key != clean(key):
+            raise ValueError(f"the key {_shown(key)} holds a control character")
         data[key] = value
     return data
 
 
 def _first_error(error: ValidationError, model: type[Section], file: str) -> InputError:
-    first = error.errors(include_url=False)[0]
-    path = ".".join(str(part) for part in first["loc"])
+    """The first thing that is wrong; a misspelt key goes before the key that is missing because of it."""
+    errors = error.errors(include_url=False)
+    first = errors[0]
+    if first["type"] == "missing":
+        first = next((e for e in errors if e["type"] == "extra_forbidden"), first)
+    path = ".".join(_part(part) for part in first["loc"])
     match first["type"]:
         case "extra_forbidden":
             accepted = _accepted_keys(model, first["loc"])
-            near = difflib.get_close_matches(str(first["loc"][-1]), accepted, n=1, cutoff=0.6)
-            hint = f"; did you mean {near[0]!r}?" if near else ""
-            message = f"unknown key{hint} Accepted: {', '.join(accepted)}"
+            near = difflib.get_close_matches(str(first["loc"][-1])[:LONGEST_TEXT], accepted, n=1, cutoff=0.6)
+            message = f"unknown key{_hint(near)} Accepted: {', '.join(accepted)}"
         case "missing":
-            message = "is missing; a plan needs at least one of it"
+            message = f"is missing; a plan needs at least one [[{path}]]"
         case "too_short":
-            message = "is empty; a plan needs at least one of it"
-        case "model_type" | "model_attributes_type" | "tuple_type" | "dict_type":
-            message = f"expected a table or list of fields, got {_shown(first['input'])}"
+            message = f"is empty; a plan needs at least one [[{path}]]"
+        case "tuple_type":
+            message = f"expected a list of tables ([[{path}]]), got {_shown(first['input'])}"
+        case "model_type" | "model_attributes_type" | "dict_type":
+            message = f"expected a table of fields, got {_shown(first['input'])}"
         case _:
             message = first["msg"]
-    return InputError(message, file=file, field=clean(path))
+    return InputError(message, file=file, field=path)
+
+
+def _part(part: int | str) -> str:
+    text = clean(str(part))
+    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def _accepted_keys(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:

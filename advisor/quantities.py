@@ -86,11 +86,13 @@ def format_interval(interval: Interval, unit: str) -> str:
 
     Three significant digits; less than a litre in mL. Any other unit is shown as it is written.
     """
+    if unit == "s" and interval.high < 1:
+        return "under 1 s"  # a calculated blink would promise more than anybody knows
     kinds = [kind for kind in units().kinds if kind.unit == unit]
     if any(interval.low <= kind.low and interval.high >= kind.high for kind in kinds):
         return "unknown"
     shown = next((kind.shown for kind in kinds if kind.shown is not None), unit)
-    if shown in ("1", "fraction"):
+    if shown in ("1", "fraction", "ratio"):
         shown = ""
     small = next((kind.small for kind in kinds if kind.small and 0 < interval.high < 1), None)
     scale = 1.0
@@ -103,7 +105,7 @@ def format_interval(interval: Interval, unit: str) -> str:
         words = f"up to {high}"
     else:
         words = low if low == high else f"{low} to {high}"
-    return f"{words} {shown}".strip()
+    return f"pH {words}" if shown == "pH" else f"{words} {shown}".strip()
 
 
 @lru_cache(maxsize=1)
@@ -547,8 +549,8 @@ def _why_no_unit(word: str, allowed: tuple[Kind, ...]) -> str:
         return f"{word!r}: {refusal}"
     elsewhere = [kind for kind in units().kinds.ids if _find(word, kind)]
     if elsewhere:
-        wanted = _or(kind.id for kind in allowed)
-        return f"{word!r} is a unit of {_or(elsewhere)}, where a {wanted} belongs; {_accepted(allowed)}"
+        wanted = _or(_with_article(kind.id) for kind in allowed)
+        return f"{word!r} is a unit of {_or(elsewhere)}, where {wanted} belongs; {_accepted(allowed)}"
     spellings = {known.casefold(): known for kind in allowed for known in _words()[kind.id]}
     near = difflib.get_close_matches(key.casefold(), spellings, n=1, cutoff=0.6)
     meant = f"did you mean {spellings[near[0]]!r}? " if near else ""
@@ -561,8 +563,13 @@ def _accepted(allowed: tuple[Kind, ...]) -> str:
 
 
 def _out_of_range(kind: Kind, *, below: bool) -> str:
-    end = format_interval(Interval.point(kind.low if below else kind.high), kind.unit)
-    return f"a {kind.id} {'below' if below else 'above'} {end} is not taken"
+    low, high = (format_interval(Interval.point(end), kind.unit) for end in (kind.low, kind.high))
+    wrong = f"below {low}" if below else f"above {high}"
+    return f"{_with_article(kind.id)} {wrong} is not taken; accepted: {low} to {high}."
+
+
+def _with_article(kind: str) -> str:
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
 
 
 def _or(words: Iterable[str]) -> str:

@@ -29,7 +29,15 @@ def at(interval: Interval, where: float) -> float:
 
 @pytest.mark.parametrize(
     ("low", "high"),
-    [(math.nan, 1.0), (0.0, math.nan), (math.nan, math.nan), (2.0, 1.0), (-math.inf, 0.0), (0.0, math.inf), (0.0, 1e300)],
+    [
+        (math.nan, 1.0),
+        (0.0, math.nan),
+        (math.nan, math.nan),
+        (2.0, 1.0),
+        (-math.inf, 0.0),
+        (0.0, math.inf),
+        (0.0, 1e300),
+    ],
 )
 def test_what_is_no_interval_is_refused(low: float, high: float) -> None:
     with pytest.raises(ValueError, match="not an interval"):
@@ -60,7 +68,9 @@ def test_quotient_holds_every_real_result(a: Interval, low: float, width: float,
     assert inside(at(a, x) / -at(b, y), a / -b)
 
 
-@pytest.mark.parametrize("divisor", [Interval(-1.0, 1.0), Interval(0.0, 1.0), Interval(-1.0, 0.0), Interval.point(0.0)])
+@pytest.mark.parametrize(
+    "divisor", [Interval(-1.0, 1.0), Interval(0.0, 1.0), Interval(-1.0, 0.0), Interval.point(0.0)]
+)
 def test_dividing_by_what_may_be_nothing_is_refused(divisor: Interval) -> None:
     with pytest.raises(ZeroDivisionError):
         Interval(1.0, 2.0) / divisor
@@ -112,7 +122,9 @@ def test_rounding_keeps_order_and_is_done_once(a: Interval) -> None:
 
 
 @given(intervals, st.floats(min_value=0.0, max_value=50.0), st.floats(min_value=0.0, max_value=50.0), share, share)
-def test_corners_bound_a_function_monotone_in_each_argument(a: Interval, low: float, width: float, x: float, y: float) -> None:
+def test_corners_bound_a_function_monotone_in_each_argument(
+    a: Interval, low: float, width: float, x: float, y: float
+) -> None:
     b = Interval(low, low + width)
 
     def slope(p: float, q: float) -> float:

@@ -9,7 +9,7 @@ from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import heat
 from advisor.measures.goods import GoodsWork
-from advisor.measures.vessel import VesselWork
+from advisor.measures.vessel import GRAMS, VesselWork
 from advisor.plan import UNKNOWN, Plan
 from advisor.quantities import format_interval
 
@@ -38,7 +38,7 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
         power, efficiency = power.tagged("bath.heat_source"), efficiency.tagged("bath.heat_source")
     tap = k.limits["tap_water"].figure.interval
     own = plan.vessel.empty_mass
-    pot = own.interval.tagged("vessel.empty_mass") if own.stated else heat.vessel_mass(vessel.capacity)
+    pot = own.interval.tagged("vessel.empty_mass") / GRAMS if own.stated else heat.vessel_mass(vessel.capacity)
     return WarmthWork(
         boiling_point=heat.boiling_point(plan.bath.altitude.interval.tagged("bath.altitude")),
         time_to_temperature=heat.time_to_temperature(vessel.water, goods.dry_mass, power, efficiency, tap, temperature, pot),

@@ -4,15 +4,33 @@ from __future__ import annotations
 
 from typing import Any
 
-from advisor.plan import Plan
+from advisor.plan import MOST_ENTRIES, UNKNOWN, Plan
 from advisor.rulebook import EFFECTS, SIGNALS, load_topics
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
+_UNKNOWN = {"const": UNKNOWN}
 
 
 def plan_schema() -> dict[str, Any]:
-    """The schema of a plan file."""
-    return {"$schema": DRAFT, **Plan.model_json_schema(by_alias=True)}
+    """The schema of a plan file. Whatever is left out, or written as "unknown", is unknown."""
+    schema = Plan.model_json_schema(by_alias=True)
+    for fields in (schema["properties"], *(part["properties"] for part in schema["$defs"].values())):
+        for name, field in fields.items():
+            fields[name] = _said(field)
+    return {"$schema": DRAFT, **schema}
+
+
+def _said(field: dict[str, Any]) -> dict[str, Any]:
+    """What may be written for a field: no made-up title, no default but "unknown", null only for what was left out."""
+    if "$ref" in field:
+        return {"anyOf": [{"$ref": field["$ref"]}, _UNKNOWN]}
+    said = {key: value for key, value in field.items() if key not in ("title", "default")}
+    if {"type": "null"} in said.get("anyOf", ()):
+        lists = [{**kind, "maxItems": MOST_ENTRIES} for kind in said["anyOf"] if kind != {"type": "null"}]
+        said["anyOf"] = [*lists, _UNKNOWN]
+    elif said.get("type") == "array":
+        said["maxItems"] = MOST_ENTRIES
+    return said
 
 
 def report_schema() -> dict[str, Any]:
