@@ -28,6 +28,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from advisor.knowledge import Basis, Figure, MolarMass, Row, TableError
 from advisor.paths import rules_root
+from advisor.store import kept
 
 FILE = "chemistry.toml"
 CarbonDioxide = Literal["closed", "vented", "open", "gone"]
@@ -201,7 +202,7 @@ def _where(data: Any, path: tuple[int | str, ...]) -> str:
 @lru_cache(maxsize=1)
 def chemistry() -> Chemistry:
     """The table that ships with the advisor, loaded once."""
-    return load(rules_root() / "knowledge")
+    return kept("chemistry", lambda: load(rules_root() / "knowledge"))
 
 
 @lru_cache(maxsize=1)

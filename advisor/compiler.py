@@ -8,7 +8,7 @@ rule author could reach in the engine that crashes, hangs or is silently wrong i
 - a pattern that compares with an earlier one has `$ex` on both sides, no groups, and ends with an
   always-true join (a failing join in last place reads past its array);
 - numbers are floats on both sides, words are compared for equality only;
-- a choice between words is `$or` of constants in a first pattern, and several definitions elsewhere.
+- a choice between words is `$or` of constants, but several definitions where the pattern compares with another fact.
 """
 
 from __future__ import annotations
@@ -17,12 +17,15 @@ import itertools
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
+from advisor.encoding import encode
 from advisor.fact_types import FACT_TYPES, Choice, FactType, Number, Vocabulary, vocabularies
 from advisor.rulebook import Comparison, Condition, Ref, Rule
 
 TYPE_FIELD = "t"
+CANARY, END = "_canary", "_end"  # markers that the engine must answer, first and last in every session
 # engine: 64 satisfied nodes wait for one fact at most, else its rules are lost (loudly, error 303). Waiting at
 # worst: every other bucket and every pattern of this one. Joins always count as satisfied.
 RULES_PER_BUCKET = 30
@@ -52,6 +55,14 @@ class Program:
     meaning: Mapping[str, tuple[str, bool, tuple[str, ...]]]  # name -> rule id, certain, aliases in rule order
     buckets: Mapping[str, int]
     fields: Mapping[str, tuple[str, ...]]  # type -> the fields that rules look at; the engine is given no others
+
+    @cached_property
+    def text(self) -> str:
+        """The definitions as the engine reads them, between the two markers."""
+        definitions: dict[str, Any] = {CANARY: {"all": [{"m": {TYPE_FIELD: CANARY}}]}}
+        definitions.update(self.definitions)
+        definitions[END] = {"all": [{"m": {TYPE_FIELD: END}}]}
+        return encode(definitions)
 
 
 def fnv(text: str) -> int:
@@ -145,25 +156,25 @@ class _Buckets:
 
 
 def _variants(rule: Rule, certain: bool, buckets: _Buckets) -> Iterator[list[dict[str, Any]]]:
-    """The definitions one half of a rule needs: one, times the words to choose from in later patterns."""
+    """The definitions one half of a rule needs: one, times the words to choose from in patterns that join."""
     order = list(rule.aliases)
+    joins, exists = _joins(rule, order, certain)
     per_alias: list[list[list[Pattern]]] = []
-    for position, alias in enumerate(order):
+    for alias in order:
         choices: list[list[Pattern]] = [[]]
         for condition in rule.own(alias):
-            alternatives = list(_atoms(rule, condition, certain, grouped=position == 0))
+            alternatives = list(_atoms(rule, condition, certain, grouped=not joins[alias]))
             choices = [done + more for done in choices for more in alternatives]
         per_alias.append(choices)
     if math.prod(len(choices) for choices in per_alias) > MOST_VARIANTS:
         raise CompileError(f"rule {rule.id!r}: too many combinations of words in later facts; put that fact first in 'when'")
-    joins, exists = _joins(rule, order, certain)
     for combination in itertools.product(*per_alias):
         patterns: list[dict[str, Any]] = []
-        for position, (alias, constants) in enumerate(zip(order, combination, strict=True)):
+        for alias, constants in zip(order, combination, strict=True):
             fact_type = rule.aliases[alias]
             members: list[Pattern] = [{TYPE_FIELD: fact_type}, {bucket_field(buckets.next(fact_type)): 1.0}, *constants]
             members += [{"$ex": {name: 1}} for name in sorted(exists[alias])]
-            if position:
+            if joins[alias]:
                 members += joins[alias]
                 first = order[0]
                 always = {TYPE_FIELD: {first: TYPE_FIELD}}

@@ -10,13 +10,9 @@ the engine then refuses further work. This is no documented interface, so the ve
 from __future__ import annotations
 
 import json
-import math
 import os
-import re
 import threading
 from collections.abc import Callable, Iterable, Sequence
-from functools import lru_cache
-from typing import Any
 
 try:
     import durable_rules_engine as native
@@ -26,57 +22,13 @@ except ImportError as error:
         " CPPFLAGS=-DPyEval_CallObject=PyObject_CallObject set"
     ) from error
 
-from advisor.compiler import MOST_FIELDS, RESERVED_FIELDS, TYPE_FIELD, Program, bucket_field, fnv
+from advisor.compiler import CANARY, END, MOST_FIELDS, RESERVED_FIELDS, TYPE_FIELD, Program, bucket_field, fnv
+from advisor.encoding import EngineFault, encode
 from advisor.fact import Fact, Firing
 from advisor.interval import Interval
 
-_CANARY, _END = "_canary", "_end"
 _SESSION = "s"
-_LONGEST_WORD = 60_000  # bytes; equality is wrong from 65,536
-_BARE_EXPONENT = re.compile(r"^(-?\d+)(e[+-]?\d+)$")
 Raw = tuple[str, dict[str, str]]
-
-
-class EngineFault(Exception):
-    """The engine did something it must not; no answer can be trusted."""
-
-
-def encode(value: object) -> str:
-    """One JSON text for a value, as the engine reads it right.
-
-    Raises EngineFault for NaN, infinities, integers outside 64 bit, over-long words and other types.
-    """
-    if isinstance(value, str):
-        return _quoted(value)
-    if isinstance(value, float):
-        return _number(value)
-    if isinstance(value, int) and not isinstance(value, bool):
-        if not -(2**63) <= value < 2**63:
-            raise EngineFault("a whole number is outside 64 bit")
-        return str(value)
-    if isinstance(value, dict):
-        return "{" + ",".join([_quoted(str(key)) + ":" + encode(member) for key, member in value.items()]) + "}"
-    if isinstance(value, list):
-        return "[" + ",".join([encode(member) for member in value]) + "]"
-    raise EngineFault(f"the engine takes no {type(value).__name__}")
-
-
-@lru_cache(maxsize=4096)
-def _quoted(word: str) -> str:
-    """A word as JSON; the names and words of the facts are few and come back in every check."""
-    if len(word.encode("utf-8", "surrogatepass")) > _LONGEST_WORD:
-        raise EngineFault("a word is too long for the engine")
-    return json.dumps(word)
-
-
-def _number(value: float) -> str:
-    if not math.isfinite(value):
-        raise EngineFault(f"{value} is no number the engine can compare")
-    text = repr(value)
-    if "e" not in text:
-        return text
-    bare = _BARE_EXPONENT.match(text)  # the engine refuses 1e-09 but reads 1.0e-09
-    return f"{bare.group(1)}.0{bare.group(2)}" if bare else text
 
 
 class Engine:
@@ -84,11 +36,8 @@ class Engine:
 
     def __init__(self, program: Program) -> None:
         self._program = program
-        definitions: dict[str, Any] = {_CANARY: {"all": [{"m": {TYPE_FIELD: _CANARY}}]}}
-        definitions.update(program.definitions)
-        definitions[_END] = {"all": [{"m": {TYPE_FIELD: _END}}]}
         try:
-            self._handle = native.create_ruleset("checks", encode(definitions))
+            self._handle = native.create_ruleset("checks", program.text)
         except Exception as error:
             raise EngineFault(f"the engine refused the rules: {error}") from error
         self._owner = (os.getpid(), threading.get_ident())
@@ -111,15 +60,15 @@ class Engine:
             raise EngineFault("the engine was made in another thread or process")
         armed = False
         try:
-            raw = self._assert({TYPE_FIELD: _CANARY}, "c")
-            if raw != [(_CANARY, {"m": "c"})]:
+            raw = self._assert({TYPE_FIELD: CANARY}, "c")
+            if raw != [(CANARY, {"m": "c"})]:
                 raise EngineFault("the canary did not fire")
             armed = True
             ids = {fnv("c"), fnv("e"), fnv(f"sid-{_SESSION}")}
             firings = self._meaning(self._assert_all(facts, 0, ids))
             further = conclude(firings)
             firings += self._meaning(self._assert_all(further, len(facts), ids))
-            if self._assert({TYPE_FIELD: _END}, "e") != [(_END, {"m": "e"})]:
+            if self._assert({TYPE_FIELD: END}, "e") != [(END, {"m": "e"})]:
                 raise EngineFault("the end marker did not fire alone")
             if len(set(firings)) != len(firings):
                 raise EngineFault("a rule fired twice for the same facts")

@@ -43,6 +43,12 @@ def among(vocabulary: Vocabulary, token: str, wanted: frozenset[str]) -> int:
     return MAYBE if possible & wanted else FALSE
 
 
+@lru_cache(maxsize=2048)
+def _answers(vocabulary_name: str, wanted: frozenset[str]) -> Mapping[str, int]:
+    vocabulary = vocabularies()[vocabulary_name]
+    return {token: among(vocabulary, token, wanted) for token in vocabulary.tokens}
+
+
 @lru_cache(maxsize=4096)
 def condition_test(condition: Condition, fact_type: str) -> Test:
     """The test of a condition that looks at one fact only."""
@@ -50,8 +56,7 @@ def condition_test(condition: Condition, fact_type: str) -> Test:
     if isinstance(operand, frozenset):
         spec = FACT_TYPES[fact_type].fields[name]
         assert isinstance(spec, Choice)
-        vocabulary = vocabularies()[spec.vocabulary]
-        answers = {token: among(vocabulary, token, operand) for token in vocabulary.tokens}
+        answers = _answers(spec.vocabulary, operand)
         return lambda fact: answers[fact.values[name]]  # type: ignore[index]
     if isinstance(operand, Ref):
         other = operand.field

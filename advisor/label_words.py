@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 from advisor.knowledge import GoodsWord, fibre_table, label_tables
+from advisor.store import kept
 
 CJK = "\u3005\u3040-\u30fa\u30fc-\u30ff\u3400-\u4dbf\u4e00-\u9fff"
 # letters that carry no separable accent
@@ -252,4 +253,4 @@ def _one_letter_apart(a: str, b: str) -> bool:
 @lru_cache(maxsize=1)
 def vocabulary() -> Vocabulary:
     """The vocabulary of the shipped tables, built at first use. Raises TableError when a table is wrong."""
-    return Vocabulary()
+    return kept("words", Vocabulary)

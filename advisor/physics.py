@@ -16,6 +16,7 @@ from pydantic import Field, ValidationError
 from advisor.interval import Interval
 from advisor.knowledge import Figure, Row, TableError
 from advisor.paths import rules_root
+from advisor.store import kept
 
 FILE = "physics.toml"
 
@@ -200,4 +201,4 @@ def physics() -> Physics:
 
     Raises TableError when the file is missing or wrong.
     """
-    return Physics(rules_root() / "knowledge" / FILE)
+    return kept("physics", lambda: Physics(rules_root() / "knowledge" / FILE))

@@ -1,0 +1,108 @@
+"""Tables and rules kept ready-made between runs, so that a command starts quickly.
+
+What was read and checked once is pickled into the user's cache folder, under a seal of everything it was
+made from: all files under rules/ and the code that reads them. Change one byte of either and it is made
+anew. The store only saves time: whatever is wrong with it, the tables are read and checked as if it were
+not there. Set ADVISOR_CACHE to a folder to keep it elsewhere, or to "off" to do without.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import hashlib
+import os
+import pickle
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import TypeVar
+
+from advisor.paths import rules_root
+
+T = TypeVar("T")
+SWITCH = "ADVISOR_CACHE"
+_SEAL_BYTES = 32
+
+
+def kept(name: str, make: Callable[[], T]) -> T:
+    """What `make` returns: from the store when it is there and sound, else made, and kept for the next run."""
+    path = _path(name)
+    if path is None:
+        return make()
+    found = _read(path)
+    if found is not None:
+        return found[0]  # type: ignore[return-value]
+    made = make()
+    _write(path, made)
+    return made
+
+
+def _path(name: str) -> Path | None:
+    setting = os.environ.get(SWITCH, "")
+    if setting == "off":
+        return None
+    try:
+        if setting:
+            folder = Path(setting)
+        else:
+            folder = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "dyebath-advisor"
+        return folder / f"{name}-{_seal(str(rules_root()))}.bin"
+    except (OSError, RuntimeError):
+        return None
+
+
+@lru_cache(maxsize=8)
+def _seal(root: str) -> str:
+    """A digest of the rules, the code and the Python that reads them."""
+    seal = hashlib.sha256(f"{root}\0{sys.version}".encode())
+    for folder, ending in ((rules_root(), ".toml"), (files("advisor"), ".py")):
+        for file in _walk(folder, ending):
+            seal.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    return seal.hexdigest()[:40]
+
+
+def _walk(folder: Traversable, ending: str) -> Iterator[Traversable]:
+    for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if entry.is_dir():
+            yield from _walk(entry, ending)
+        elif entry.name.endswith(ending):
+            yield entry
+
+
+def _read(path: Path) -> tuple[object] | None:
+    try:
+        raw = path.read_bytes()
+        seal, payload = raw[:_SEAL_BYTES], raw[_SEAL_BYTES:]
+        if hashlib.sha256(payload).digest() != seal:
+            return None
+        return (_load(payload),)
+    except Exception:  # a store that cannot be read is no store
+        return None
+
+
+def _load(payload: bytes) -> object:
+    was_on = gc.isenabled()
+    gc.disable()  # many small objects at once, none of them garbage
+    try:
+        return pickle.loads(payload)
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _write(path: Path, made: object) -> None:
+    with contextlib.suppress(Exception):  # a full or read-only disk costs time, no more
+        payload = pickle.dumps(made, protocol=pickle.HIGHEST_PROTOCOL)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as stream:
+            stream.write(hashlib.sha256(payload).digest() + payload)
+        os.replace(stream.name, path)
+        name = path.name.rsplit("-", 1)[0]
+        for old in path.parent.glob(f"{name}-*.bin"):
+            if old != path:
+                old.unlink()
