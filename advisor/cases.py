@@ -10,17 +10,22 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from advisor.checking import Checker
+from advisor.errors import AdvisorError
+from advisor.fact import Fact
 from advisor.facts import build_facts
+from advisor.facts.session import session_facts
+from advisor.findings import Finding, Reader
 from advisor.knowledge import knowledge
 from advisor.measures import work_out
 from advisor.paths import rules_root
 from advisor.plan import read_plan
 from advisor.rulebook import Case, Rule
+from advisor.session import plan_for, read_session
 
 Expected = Literal["fires", "silent", "asks"]
 
 
-class CaseError(Exception):
+class CaseError(AdvisorError):
     """A case names a base plan or a path that does not exist."""
 
 
@@ -41,16 +46,27 @@ class Outcome:
 
 @lru_cache(maxsize=None)
 def _base_text(name: str) -> str:
-    path = rules_root() / "plans" / f"{name}.toml"
+    path = rules_root() / (f"{name}.toml" if _of_session(name) else f"plans/{name}.toml")
     try:
         return path.read_text(encoding="utf-8")
     except OSError:
-        raise CaseError(f"no base plan {name!r} in rules/plans") from None
+        raise CaseError(f"no base plan {name!r} in {'rules' if _of_session(name) else 'rules/plans'}") from None
+
+
+def _of_session(name: str) -> bool:
+    """Whether a base is a session: "sessions/evening-class" is rules/sessions/evening-class.toml."""
+    return name.startswith("sessions/")
 
 
 def base_plan(name: str) -> dict[str, Any]:
-    """A fresh copy of a base plan, as plain data. Raises CaseError."""
-    return tomllib.loads(_base_text(name))
+    """A fresh copy of a base plan or session, as plain data. Raises CaseError.
+
+    The plans of a base session are names of base plans; they are put in their place, for changes to reach them.
+    """
+    data = tomllib.loads(_base_text(name))
+    for station in data.get("stations", ()) if _of_session(name) else ():
+        station["plan"] = base_plan(station["plan"])
+    return data
 
 
 def changed(data: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]:
@@ -87,10 +103,25 @@ def cases_of(rule: Rule) -> Iterator[tuple[Expected, Case]]:
     yield from (("asks", case) for case in rule.asks)
 
 
+def case_facts(case: Case, *, file: str = "case") -> list[Fact]:
+    """The facts of a case, of a bath or of a class. Raises CaseError or InputError for a bad case."""
+    data = changed(base_plan(case.plan), case.change)
+    if not _of_session(case.plan):
+        return build_facts(work_out(read_plan(data, file=file), knowledge()), knowledge())
+    session = read_session(data, file=file)
+    plans = tuple(plan_for(session, station) for station in session.stations)
+    return session_facts(session, plans, knowledge())
+
+
+def case_findings(checker: Checker, case: Case) -> tuple[Finding, ...]:
+    """What the rules find in a case. Raises CaseError or InputError for a bad case."""
+    facts, firings = checker.fire(case_facts(case))
+    return Reader(checker.rulebook, knowledge(), facts).findings(firings)
+
+
 def run_case(checker: Checker, rule: Rule, expected: Expected, case: Case) -> Outcome:
     """Check the case's plan and see what the rule does. Raises CaseError or InputError for a bad case."""
-    plan = read_plan(changed(base_plan(case.plan), case.change), file=f"{rule.file}: rule {rule.id!r}: case on {case.plan!r}")
-    _, firings = checker.fire(build_facts(work_out(plan, knowledge()), knowledge()))
+    _, firings = checker.fire(case_facts(case, file=f"{rule.file}: rule {rule.id!r}: case on {case.plan!r}"))
     mine = [firing for firing in firings if firing.rule == rule.id]
     got: Expected = "fires" if any(f.certain for f in mine) else "asks" if mine else "silent"
     return Outcome(rule.id, case, expected, got)

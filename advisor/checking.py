@@ -7,42 +7,48 @@ import threading
 from collections.abc import Sequence
 from functools import lru_cache
 
-from advisor.compiler import CompileError, compile_rules
-from advisor.engine import Engine, EngineFault
+from advisor.compiler import CompileError, Program, compile_rules
+from advisor.encoding import EngineFault
+from advisor.engine import Engine
+from advisor.errors import AdvisorError
 from advisor.evaluator import Evaluator
 from advisor.fact import Fact, Firing
 from advisor.facts import FactError, build_facts, checked
-from advisor.findings import Reader, Report, verdict
+from advisor.findings import Reader, Report, Verdict, verdict
 from advisor.knowledge import Knowledge, TableError, knowledge
-from advisor.measures import work_out
+from advisor.measures import Workings, work_out
 from advisor.plan import Plan
 from advisor.reminders import cautions, pointers
-from advisor.rulebook import RuleError, Rulebook, rulebook
+from advisor.rulebook import Rulebook, RuleError, rulebook
+from advisor.store import kept
 
 FAILURES = (TableError, RuleError, CompileError, EngineFault, FactError)
 
 
-class CheckFailure(Exception):
+class CheckFailure(AdvisorError):
     """The program could not check the plan; there is no verdict."""
 
 
 class Checker:
     """A rulebook made ready: compiled for the engine and read by the evaluator. One engine a thread."""
 
-    def __init__(self, rules: Rulebook, k: Knowledge) -> None:
+    def __init__(self, rules: Rulebook, k: Knowledge, program: Program | None = None) -> None:
         self.rulebook, self._knowledge = rules, k
-        self._program = compile_rules(rules.rules)
+        self._program = program or compile_rules(rules.rules)
         self._evaluator = Evaluator(rules.rules)
         self._local = threading.local()
 
-    def check(self, plan: Plan) -> Report:
-        """Check one plan. Raises CheckFailure when anything is not as it must be."""
+    def check(self, plan: Plan, *, remedies: bool = False) -> Report:
+        """Check one plan; `remedies` looks for ways out when something must change first.
+
+        Raises CheckFailure when anything is not as it must be.
+        """
         try:
             work = work_out(plan, self._knowledge)
             facts, firings = self.fire(build_facts(work, self._knowledge))
             reader = Reader(self.rulebook, self._knowledge, facts)
             findings, questions = reader.findings(firings), reader.questions(firings)
-            return Report(
+            report = Report(
                 title=plan.title,
                 verdict=verdict(findings, questions),
                 findings=findings,
@@ -54,6 +60,11 @@ class Checker:
                 rulebook_rules=len(self.rulebook.rules),
                 rulebook_digest=self.rulebook.digest,
             )
+            if remedies and report.exit_status == 1:
+                from advisor.remedies import with_ways_out  # a plan that is ready does not pay for loading it
+
+                report = with_ways_out(self, plan, report)
+            return report
         except CheckFailure:
             raise
         except Exception as error:
@@ -85,6 +96,25 @@ class Checker:
             )
         return [*facts, *concluded], by_evaluator
 
+    def try_out(self, plan: Plan) -> tuple[Workings, list[Fact], list[Firing]]:
+        """What plain Python alone makes of a plan: quick, for trying changes out, and never for a verdict."""
+        work = work_out(plan, self._knowledge)
+        facts = build_facts(work, self._knowledge)
+        concluded: list[Fact] = []
+
+        def conclude(firings: list[Firing]) -> list[Fact]:
+            reader = Reader(self.rulebook, self._knowledge, facts)
+            concluded[:] = [checked(fact) for fact in reader.conclude(firings)]
+            return concluded
+
+        firings = self._evaluator.run(facts, conclude)
+        return work, [*facts, *concluded], firings
+
+    def verdict_on(self, facts: Sequence[Fact], firings: Sequence[Firing]) -> Verdict:
+        """The verdict that firings over facts make."""
+        reader = Reader(self.rulebook, self._knowledge, facts)
+        return verdict(reader.findings(firings), reader.questions(firings))
+
     def _engine(self) -> Engine:
         owner = getattr(self._local, "owner", None)
         if owner != os.getpid():
@@ -94,10 +124,18 @@ class Checker:
         return engine
 
 
+def _shipped_program() -> Program:
+    program = compile_rules(rulebook().rules)
+    assert program.text  # made now, so that it is kept with the rest
+    return program
+
+
 def make_checker(rules: Rulebook | None = None) -> Checker:
     """A checker for a rulebook, or for the shipped one. Raises CheckFailure."""
     try:
-        return Checker(rules or rulebook(), knowledge())
+        if rules is not None:
+            return Checker(rules, knowledge())
+        return Checker(rulebook(), knowledge(), kept("program", _shipped_program))
     except FAILURES as error:
         raise CheckFailure(str(error)) from error
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import io
 import json
 import os
 import sys
@@ -11,15 +13,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from advisor import __version__
+from advisor.errors import AdvisorError
 
 if TYPE_CHECKING:
     from advisor.checking import Checker
+    from advisor.findings import Report
+    from advisor.plan import Plan
 
 FAILED = 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit status (0 ready, 1 change first, 3 cannot tell, 2 bad input or failure)."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal that knows no degree sign still gets the answer
     options = _parser().parse_args(arguments)
     try:
         status: int = options.run(options)
@@ -37,17 +45,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _one_line(error: Exception) -> str:
-    from advisor.plan import clean
-
-    text = " ".join(clean(str(error).replace("\n", " ")).split())
-    from advisor.checking import CheckFailure
-    from advisor.plan import InputError
-
-    known = isinstance(error, (InputError, CheckFailure, OutputError))
-    return text if known else f"the program failed, so there is no verdict: {type(error).__name__}: {text}"
+    text = " ".join("".join(c if c.isprintable() else " " for c in str(error)).split())
+    return text if isinstance(error, AdvisorError) else f"the program failed, so there is no verdict: {type(error).__name__}: {text}"
 
 
-class OutputError(Exception):
+class OutputError(AdvisorError):
     """The output could not be written."""
 
 
@@ -67,9 +69,34 @@ def _parser() -> argparse.ArgumentParser:
         epilog="example: advisor check examples/act-two-ribbon.toml",
     )
     check.add_argument("plan", metavar="PLAN", help="plan file (.toml or .json)")
-    check.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    check.add_argument(
+        "--format", choices=("terminal", "json", "markdown", "html"), default="terminal", help="default: terminal"
+    )
+    check.add_argument("--amend", metavar="FILE", type=Path, help="write the corrected plan, a note beside each change")
     check.add_argument("--explain", action="store_true", help="add chains of reasons, sources and every caution")
     _common(check, _check)
+
+    compare = commands.add_parser(
+        "compare",
+        help="two plans side by side",
+        description="Check two plans and show verdicts, measures that differ, and findings gained and lost.",
+        epilog="Exit status: that of the second plan, as for check. example: advisor compare monday.toml tuesday.toml",
+    )
+    compare.add_argument("first", metavar="A", help="plan file (.toml or .json)")
+    compare.add_argument("second", metavar="B", help="plan file (.toml or .json)")
+    compare.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    _common(compare, _compare)
+
+    limits = commands.add_parser(
+        "limits",
+        help="how far each number of a plan may go",
+        description="For each number that the plan states exactly: the range over which the verdict stays, and what "
+        "comes beyond. One number is changed at a time; where the verdict turns is found by bisection on the rules.",
+        epilog="Exit status: that of the plan, as for check. example: advisor limits examples/act-two-ribbon.toml",
+    )
+    limits.add_argument("plan", metavar="PLAN", help="plan file (.toml or .json)")
+    limits.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    _common(limits, _limits)
 
     rules = commands.add_parser(
         "rules",
@@ -99,15 +126,61 @@ def _parser() -> argparse.ArgumentParser:
     facts.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
     _common(facts, _facts)
 
+    _screen_parser(commands)
+
+    handout = commands.add_parser(
+        "handout",
+        help="teaching-safety handout for a class",
+        description="Check a session and write the handout for exactly these baths, learners and room: one file that needs no "
+        "network and prints on A4 and US Letter. For a PDF, open the page and print it to a file.",
+        epilog="Exit status as for check, of the whole session; a session that is not ready makes a handout that says so. "
+        "example: advisor handout examples/sessions/wardrobe-evening.toml --output handout.html",
+    )
+    handout.add_argument("session", metavar="SESSION", help="session file (.toml or .json)")
+    handout.add_argument("--format", choices=("html", "markdown"), help="default: html, or markdown for a FILE that ends in .md")
+    handout.add_argument("--large-print", action="store_true", help="letters of 18 points")
+    _common(handout, _handout)
+
     schema = commands.add_parser("schema", help="JSON Schema of a file format", description="Print the JSON Schema of a format.")
-    schema.add_argument("what", choices=("plan", "report"))
+    schema.add_argument("what", choices=("plan", "session", "report"))
     schema.set_defaults(run=_schema)
     return parser
 
 
+def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    screen = commands.add_parser(
+        "screen",
+        help="will it take dye: labels, or a whole list of goods",
+        description="Say of goods, before money is spent, whether they take dye, which dye, how much of them, and what to ask. "
+        "Without a dye class the answer is that of the best dye; pigment, a film on the surface, never counts as the best. "
+        "Cells of a CSV output that a spreadsheet would run as a formula get an apostrophe in front; plain numbers stay.",
+        epilog="Exit status: 0 every item has an answer, 3 an item cannot be told, 2 bad input (with --list: no row could be "
+        "read, or any bad row with --strict). example: advisor screen '80% nylon, 20% elastane' --dye-class 'acid levelling'",
+    )
+    screen.add_argument("labels", metavar="LABEL", nargs="*", help="text of a composition label")
+    screen.add_argument("--list", metavar="FILE", dest="list_file", help="a CSV or TSV list of goods; - reads standard input")
+    screen.add_argument("--dye-class", metavar="CLASS", default="", help="answer for this dye class or family of classes")
+    screen.add_argument("--use", metavar="TEXT", default="", help="what the goods are for; goes into the trial plan")
+    screen.add_argument("--colour", metavar="COLOUR", default="", help="undyed, or the colour the goods have")
+    screen.add_argument(
+        "--column", metavar="ROLE=HEADER", action="append", default=[],
+        help="which column of the list is the name, fibres, dye_class, use or colour",
+    )  # fmt: skip
+    screen.add_argument(
+        "--format", choices=("terminal", "json", "csv", "jsonl", "html"), default="terminal", help="default: terminal"
+    )
+    screen.add_argument("--strict", action="store_true", help="stop at the first bad row of a list")
+    screen.add_argument("--match", action="store_true", help="say which items will differ when dyed in one bath, and why")
+    screen.add_argument("--identify", action="store_true", help="add home trials for unknown fibres, with their cautions")
+    screen.add_argument("--trial", metavar="FILE", type=Path, help="write a plan of the swatch trial of one label, for advisor check")
+    screen.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
+    screen.add_argument("--force", action="store_true", help="let --output and --trial replace an existing file")
+    screen.set_defaults(run=_screen)
+
+
 def _common(parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int]) -> None:
     parser.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
-    parser.add_argument("--force", action="store_true", help="let --output replace an existing file")
+    parser.add_argument("--force", action="store_true", help="let --output and --amend replace an existing file")
     parser.add_argument("--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules")
     parser.set_defaults(run=run)
 
@@ -127,11 +200,16 @@ def _checker(options: argparse.Namespace) -> Checker:
 def _check(options: argparse.Namespace) -> int:
     from advisor.plan import load_plan
 
-    report = _checker(options).check(load_plan(options.plan))
+    plan = load_plan(options.plan)
+    report = _checker(options).check(plan, remedies=True)
+    if options.amend is not None:
+        _amend(options, report)
     if options.format == "json":
         from advisor.render.data import report_json
 
         text = report_json(report)
+    elif options.format in ("html", "markdown"):
+        text = _as_page(report, plan, options.format)
     else:
         text = ""
     if options.output is not None:
@@ -143,6 +221,97 @@ def _check(options: argparse.Namespace) -> int:
 
         print_report(report, sys.stdout, everything=options.explain)
     return report.exit_status
+
+
+def _amend(options: argparse.Namespace, report: Report) -> None:
+    from advisor.amend import amended
+    from advisor.plan import read_text
+
+    is_json = options.plan.lower().endswith(".json")
+    text = amended(read_text(options.plan), report.way_out, is_json=is_json, file=options.plan)
+    write_new(options.amend, text, force=options.force)
+    made = 0 if report.way_out is None else len(report.way_out.changes)
+    verdict = report.verdict if report.way_out is None else report.way_out.verdict
+    changes = f"{made} change{'' if made == 1 else 's'}" if made else "no change"
+    print(f"advisor: {options.amend}: written with {changes}; its verdict is: {verdict}", file=sys.stderr)
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from advisor.comparing import compared, comparison_data
+    from advisor.plan import load_plan
+    from advisor.render.compare import print_comparison
+
+    first, second = (_checker(options).check(load_plan(path)) for path in (options.first, options.second))
+    comparison = compared(first, second)
+    if options.format == "json":
+        _put(options, json.dumps(comparison_data(comparison), ensure_ascii=False, indent=1) + "\n")
+    else:
+        _put(options, _printed(lambda stream: print_comparison(comparison, stream)))
+    return second.exit_status
+
+
+def _limits(options: argparse.Namespace) -> int:
+    from advisor.bounds import limits, limits_data
+    from advisor.findings import EXIT_STATUS
+    from advisor.plan import load_plan
+    from advisor.render.compare import print_limits
+
+    found = limits(_checker(options), load_plan(options.plan))
+    if options.format == "json":
+        _put(options, json.dumps(limits_data(found), ensure_ascii=False, indent=1) + "\n")
+    else:
+        _put(options, _printed(lambda stream: print_limits(found, stream)))
+    return EXIT_STATUS[found.verdict]
+
+
+def _as_page(report: Report, plan: Plan, form: str) -> str:
+    from advisor.render.html import as_html
+    from advisor.render.markdown import as_markdown
+    from advisor.render.report import report_page
+
+    page = report_page(report, plan)
+    return as_html(page) if form == "html" else as_markdown(page)
+
+
+def _handout(options: argparse.Namespace) -> int:
+    from advisor.handouts import make_handout
+    from advisor.session import load_session
+
+    handout = make_handout(load_session(options.session), _checker(options))
+    form = options.format or ("markdown" if str(options.output or "").lower().endswith(".md") else "html")
+    text = handout.html(large_print=options.large_print) if form == "html" else handout.markdown()
+    _put(options, text)
+    if options.output is not None and not handout.report.ready:
+        print(f"advisor: {options.output}: {handout.verdict}; the first page of this handout says NOT READY", file=sys.stderr)
+    return handout.exit_status
+
+
+def _screen(options: argparse.Namespace) -> int:
+    from advisor.plan import InputError
+    from advisor.screening.command import Wanted, run
+    from advisor.screening.lists import ROLES
+
+    columns = dict(text.split("=", 1) if "=" in text else (text, "") for text in options.column)
+    for role in columns:
+        if role not in ROLES:
+            raise InputError(f"{role!r} is no column role; accepted: ROLE=HEADER with {', '.join(ROLES)}", file="--column")
+    return run(
+        Wanted(
+            labels=options.labels,
+            list_file=options.list_file,
+            dye_class=options.dye_class,
+            use=options.use,
+            colour=options.colour,
+            format=options.format,
+            output=options.output,
+            force=options.force,
+            strict=options.strict,
+            match=options.match,
+            identify=options.identify,
+            trial=options.trial,
+            columns=columns,
+        )
+    )
 
 
 def _rules(options: argparse.Namespace) -> int:
@@ -202,8 +371,6 @@ def _nearest(word: str, words: Sequence[str]) -> str:
 
 
 def _printed(show: Callable[[TextIO], None]) -> str:
-    import io
-
     stream = io.StringIO()
     show(stream)
     return stream.getvalue()
@@ -218,8 +385,6 @@ def _put(options: argparse.Namespace, text: str) -> int:
 
 
 def _as_text(report: object, everything: bool) -> str:
-    import io
-
     from advisor.findings import Report
     from advisor.render.terminal import print_report
 
@@ -230,9 +395,10 @@ def _as_text(report: object, everything: bool) -> str:
 
 
 def _schema(options: argparse.Namespace) -> int:
-    from advisor.render.schema import plan_schema, report_schema
+    from advisor.render.schema import plan_schema, report_schema, session_schema
 
-    print(json.dumps({"plan": plan_schema, "report": report_schema}[options.what](), indent=1))
+    schemas = {"plan": plan_schema, "session": session_schema, "report": report_schema}
+    print(json.dumps(schemas[options.what](), indent=1))
     return 0
 
 
@@ -245,6 +411,17 @@ def write_new(path: Path, text: str, *, force: bool) -> None:
     try:
         with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, delete=False, prefix=".advisor-") as stream:
             stream.write(text)
+        os.chmod(stream.name, 0o666 & ~_umask())
         os.replace(stream.name, path)
     except OSError as error:
         raise OutputError(f"{path}: cannot be written: {error.strerror}") from error
+    finally:
+        with contextlib.suppress(OSError, UnboundLocalError):
+            os.unlink(stream.name)
+
+
+def _umask() -> int:
+    """The permissions new files of this user go without."""
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask

@@ -41,10 +41,40 @@ class SourceNote:
 
 @dataclass(frozen=True)
 class Remedy:
-    """A change to the plan that lifts a finding; `verified` when the check was run again with it."""
+    """A change to the plan that lifts a finding; `verified` when the check was run again with it.
+
+    `changes` maps dotted paths to new values; None takes an entry out. `way` is the id of the way out,
+    `steps` the changes in words: path, before, after.
+    """
 
     changes: Mapping[str, object]
     verified: bool
+    way: str = ""
+    steps: tuple[tuple[str, str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """A finding that no change of ours lifts, and why."""
+
+    rule: str
+    subject: str
+    title: str
+    why: str
+
+
+@dataclass(frozen=True)
+class WayOut:
+    """The least set of changes found for the whole plan, the verdict it leads to, and what it leaves.
+
+    `notes` gives for each changed path why it was changed.
+    """
+
+    changes: Mapping[str, object]
+    verdict: Verdict
+    steps: tuple[tuple[str, str, str], ...]
+    notes: Mapping[str, str]
+    left: tuple[Stuck, ...]
 
 
 @dataclass(frozen=True)
@@ -103,6 +133,7 @@ class Report:
     rulebook_rules: int
     rulebook_digest: str
     notes: tuple[str, ...] = field(default=())
+    way_out: WayOut | None = None
 
     @property
     def exit_status(self) -> int:

@@ -15,15 +15,17 @@ from typing import Annotated, Any, Generic, Literal, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from advisor.errors import AdvisorError
 from advisor.interval import Interval
 from advisor.paths import rules_root
+from advisor.store import kept
 
 Basis = Literal["published", "from memory", "common practice"]
 Take = Literal["full", "partial", "stain", "none", "damage"]
 Resistance = Literal["fine", "slow attack", "attacked", "changes colour"]
 
 
-class TableError(Exception):
+class TableError(AdvisorError):
     """A table is missing or wrong; the message names file, entry and field."""
 
 
@@ -415,6 +417,55 @@ class Ask(Row):
     ask: str
 
 
+class Duty(Row):
+    """A piece of the work, when it occurs, and who does it in each age group of a class."""
+
+    id: str
+    when: Literal["powder", "solution", "strong", "heat", "cold", "always"]
+    child: Literal["adult", "with adult", "learner"]
+    teenager: Literal["adult", "with adult", "learner"]
+    grown: Literal["adult", "with adult", "learner"]
+    source: str
+    basis: Basis
+
+
+class GivesWay(Row):
+    """Statements for which a pictogram is left out where another stands for one of the statements `on`."""
+
+    codes: tuple[str, ...]
+    to: str
+    on: tuple[str, ...]
+
+
+class Pictogram(Row):
+    """A GHS pictogram and the hazard statements that carry it."""
+
+    id: str
+    title: str
+    codes: tuple[str, ...]
+    gives_way: tuple[GivesWay, ...] = ()
+    source: str
+    basis: Basis
+
+
+class WayOut(Named):
+    """A way out of a finding: its place in the order of cost, and what is tried when it cannot be proved."""
+
+    cost: int = Field(ge=1)
+    instead: tuple[str, ...] = ()
+    source: str
+    basis: Basis
+
+
+class Preference(Row):
+    """Which words of a closed list a remedy tries, in this order, for one field of a plan."""
+
+    field: str
+    words: tuple[str, ...]
+    source: str
+    basis: Basis
+
+
 class Unit(Named):
     """A unit of measure: canonical value = (value - offset) * factor, and its name in pint.
 
@@ -572,6 +623,10 @@ _FILES: Mapping[str, tuple[tuple[str, type[Row]], ...]] = {
     "limits.toml": (("limit", Limit),),
     "places.toml": (("place", Place),),
     "questions.toml": (("question", Ask),),
+    "remedies.toml": (("way_out", WayOut), ("choice", Preference), ("way_out_limit", Limit)),
+    "class.toml": (
+        ("class_limit", Limit), ("need", Word), ("duty", Duty), ("pictogram", Pictogram), ("session_question", Ask),
+    ),
 }
 
 
@@ -632,7 +687,15 @@ class Knowledge:
         self.finishes: Table[Finish] = Table("finishes", rows["finish"])
         self.limits: dict[str, Limit] = {limit.id: limit for limit in rows["limit"]}
         self.places: Table[Place] = Table("places", rows["place"])
-        self._asks: dict[str, str] = {ask.field: ask.ask for ask in rows["question"]}
+        self._asks: dict[str, str] = {ask.field: ask.ask for ask in (*rows["question"], *rows["session_question"])}
+        self.class_limit_rows: tuple[Limit, ...] = rows["class_limit"]
+        self.class_limits: dict[str, Figure] = {limit.id: limit.figure for limit in self.class_limit_rows}
+        self.needs: Table[Word] = Table("needs", rows["need"])
+        self.duties: tuple[Duty, ...] = rows["duty"]
+        self.pictograms: tuple[Pictogram, ...] = rows["pictogram"]
+        self.ways_out: Table[WayOut] = Table("ways out", rows["way_out"])
+        self.choices: dict[str, tuple[str, ...]] = {c.field: c.words for c in rows["choice"]}
+        self.way_out_limits: dict[str, Figure] = {limit.id: limit.figure for limit in rows["way_out_limit"]}
         self._check_references(rows)
 
     @cached_property
@@ -687,6 +750,9 @@ class Knowledge:
         for gear in self.gear:
             for exposure in (*gear.protects, *gear.mistaken_for):
                 need("gear.toml", gear, "protects", exposure, self.exposures)
+        for way_out in self.ways_out:
+            for other in way_out.instead:
+                need("remedies.toml", way_out, "instead", other, self.ways_out)
         for chemical in self.substances:
             for gear_need in chemical.gear:
                 for exposure in gear_need.exposures:
@@ -712,7 +778,7 @@ def _entry(row: Row) -> str:
             return repr(getattr(row, name))
     if isinstance(row, Uptake):
         return f"{row.family!r} x {row.dye_class!r}"
-    if isinstance(row, Ask):
+    if isinstance(row, (Ask, Preference)):
         return repr(row.field)
     if isinstance(row, Pair):
         return f"{row.a!r} + {row.b!r}"
@@ -764,7 +830,7 @@ def knowledge() -> Knowledge:
 
     Raises TableError when a table is missing or wrong.
     """
-    return Knowledge(rules_root() / "knowledge")
+    return kept("knowledge", lambda: Knowledge(rules_root() / "knowledge"))
 
 
 @lru_cache(maxsize=1)
@@ -773,7 +839,7 @@ def units() -> UnitTables:
 
     Raises TableError when the table is missing or wrong.
     """
-    return UnitTables(_load(rules_root() / "knowledge", "units.toml"))
+    return kept("units", lambda: UnitTables(_load(rules_root() / "knowledge", "units.toml")))
 
 
 @lru_cache(maxsize=1)
@@ -782,7 +848,7 @@ def fibre_table() -> Table[Fibre]:
 
     Raises TableError when the table is missing or wrong.
     """
-    return Table("fibres", _load(rules_root() / "knowledge", "fibres.toml")["fibre"])
+    return kept("fibres", lambda: Table("fibres", _load(rules_root() / "knowledge", "fibres.toml")["fibre"]))
 
 
 @lru_cache(maxsize=1)
@@ -791,5 +857,5 @@ def label_tables() -> tuple[tuple[LabelCode, ...], Table[GoodsWord]]:
 
     Raises TableError when a table is missing or wrong.
     """
-    rows = _load(rules_root() / "knowledge", "labels.toml")
+    rows = kept("labels", lambda: _load(rules_root() / "knowledge", "labels.toml"))
     return rows["label_code"], Table("goods words", rows["goods_word"])

@@ -6,6 +6,7 @@ the whole range its kind allows, a choice is the word `unknown`, a list is None.
 
 from __future__ import annotations
 
+import copy
 import difflib
 import json
 import re
@@ -15,9 +16,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, PrivateAttr, ValidationError, field_validator
 from pydantic_core import PydanticCustomError, core_schema
 
+from advisor.errors import AdvisorError
 from advisor.interval import Interval
 from advisor.knowledge import Named, Table, knowledge, units
 from advisor.labels import Component, Composition, LabelError, Part, read_label, read_table
@@ -34,7 +36,7 @@ _CONTROL = re.compile(
 )
 
 
-class InputError(Exception):
+class InputError(AdvisorError):
     """Bad input: names the file, the field, what was wrong and what is accepted."""
 
     def __init__(self, message: str, *, file: str = "plan", field: str = "") -> None:
@@ -131,7 +133,10 @@ class Chosen:
         raise _wrong(self._refusal(value))
 
     def _synonyms(self) -> tuple[str, ...]:
-        return () if self.words else tuple(_table(self.what).words)
+        if self.words:
+            return ()
+        table = _table(self.what)
+        return (*(word for row in table.rows for word in row.synonyms), *table.words)
 
     def _refusal(self, value: str) -> str:
         accepted = self.accepted()
@@ -442,6 +447,13 @@ class Aftercare(Section):
     leftover: Annotated[str, Chosen("leftover")] = UNKNOWN
 
 
+class Storage(Section):
+    """How the stock of dyes and chemicals is kept between baths."""
+
+    stock_labelled: YesNo = None
+    out_of_reach: YesNo = None
+
+
 class Plan(Section):
     """One bath, as the person described it."""
 
@@ -457,6 +469,13 @@ class Plan(Section):
     people: People = People()
     space: Space = Space()
     aftercare: Aftercare = Aftercare()
+    storage: Storage = Storage()
+    _said: dict[str, Any] | None = PrivateAttr(default=None)
+
+    @property
+    def said(self) -> dict[str, Any] | None:
+        """The plain data the plan was read from, as written; None for a plan made in Python. Not to be changed."""
+        return self._said
 
     @field_validator("place")
     @classmethod
@@ -498,9 +517,11 @@ def read_plan(data: Any, *, file: str = "plan") -> Plan:
         raise InputError("expected a table of plan fields", file=file)
     place = data.get("place")
     try:
-        return Plan.model_validate(dict(data), context={"place": place.upper() if isinstance(place, str) else None})
+        plan = Plan.model_validate(dict(data), context={"place": place.upper() if isinstance(place, str) else None})
     except ValidationError as error:
         raise _first_error(error, Plan, file) from None
+    plan._said = copy.deepcopy(dict(data))
+    return plan
 
 
 def load_plan(path: str | Path) -> Plan:
@@ -511,8 +532,8 @@ def load_plan(path: str | Path) -> Plan:
     return read_plan(read_data(path), file=clean(str(path)))
 
 
-def read_data(path: str | Path) -> dict[str, Any]:
-    """Read a TOML or JSON file of at most a megabyte into plain data. Raises InputError."""
+def read_text(path: str | Path) -> str:
+    """The text of a file of at most a megabyte, without a byte order mark. Raises InputError."""
     name = clean(str(path))
     try:
         with open(path, "rb") as stream:
@@ -523,12 +544,18 @@ def read_data(path: str | Path) -> dict[str, Any]:
         raise InputError("is no name of a file", file=name) from None
     if len(raw) > LARGEST_FILE:
         raise InputError(f"the file is larger than {LARGEST_FILE} bytes; a plan is a page of text", file=name)
-    is_json = name.lower().endswith(".json")
     try:
-        text = raw.decode("utf-8-sig")
-        data = json.loads(text, object_pairs_hook=_no_twins) if is_json else _read_toml(text)
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError("is not UTF-8 text; save it as UTF-8", file=name) from None
+
+
+def read_data(path: str | Path) -> dict[str, Any]:
+    """Read a TOML or JSON file of at most a megabyte into plain data. Raises InputError."""
+    name, text = clean(str(path)), read_text(path)
+    is_json = name.lower().endswith(".json")
+    try:
+        data = json.loads(text, object_pairs_hook=_no_twins) if is_json else _read_toml(text)
     except RecursionError:
         raise InputError("is nested too deeply; a plan has at most three levels", file=name) from None
     except ValueError as error:  # TOMLDecodeError and JSONDecodeError are ValueErrors, and so are twin keys

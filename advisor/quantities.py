@@ -81,11 +81,28 @@ def parse(text: str | int | float, kinds: tuple[str, ...], *, place: str | None 
         raise QuantityError(f"{shown!r}: {error}") from None
 
 
+def unit_words(text: str) -> tuple[str, ...]:
+    """The unit words of what a person wrote, in order: ("lb", "oz"); none for what cannot be read."""
+    try:
+        plain = _clean(text[:MAX_LENGTH])
+        for bound in (_AT_MOST, _AT_LEAST):
+            plain = bound.sub("", plain, count=1) if bound.match(plain) else plain
+        body = _body(_spoken(_strip_about(plain)[0]))
+    except QuantityError:
+        return ()
+    return tuple(word for side in body.sides for _, word in side.parts if word)
+
+
+_HOUR = 3600.0  # s
+
+
 def format_interval(interval: Interval, unit: str) -> str:
     """Words for an interval in a canonical unit: "1.5 %", "1.3 to 1.8 %", "88 °C", "unknown".
 
     Three significant digits; less than a litre in mL. Any other unit is shown as it is written.
     """
+    if unit == "s" and interval.low >= _HOUR:
+        return "over an hour"
     if unit == "s" and interval.high < 1:
         return "under 1 s"  # a calculated blink would promise more than anybody knows
     kinds = [kind for kind in units().kinds if kind.unit == unit]

@@ -97,6 +97,7 @@ def rule_data(rule: Rule, k: Knowledge) -> dict[str, Any]:
         "when": [condition_words(rule, condition) for condition in rule.conditions],
         "do": list(rule.do),
         "remedy": rule.remedy,
+        "no_remedy": rule.no_remedy,
         "sources": [{"id": s, "basis": k.source(s).basis, "text": k.source(s).text} for s in rule.sources],
         "cases": {
             "fires": [_case(case) for case in rule.fires],

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from advisor.facts.traits import dye_substances
 from advisor.fact_types import vocabularies
+from advisor.facts.traits import dye_substances
 from advisor.knowledge import Knowledge
 from advisor.plan import UNKNOWN, Plan
 

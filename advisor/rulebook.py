@@ -20,9 +20,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from advisor.errors import AdvisorError
 from advisor.fact_types import FACT_TYPES, UNKNOWN, Choice, FactType, Number, vocabularies
 from advisor.knowledge import Knowledge, knowledge
 from advisor.paths import rules_root, toml_files
+from advisor.store import kept
 
 Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 Effect = Literal["stop", "change", "caution"]
@@ -35,14 +37,14 @@ REMEDIES = (
     "reduce-dye", "more-water", "larger-pot", "split-batches", "stock-solution", "more-acid", "less-assist", "add-assist",
     "other-vessel", "add-gear", "replace-form", "other-dye-class", "longer-hold", "lower-heat", "raise-heat", "slower-rise",
     "other-drain", "other-container", "other-utensil", "other-space", "better-air", "remove-substance", "attend",
-    "read-sheet", "keep-away", "other-heat", "remove-food",
+    "read-sheet", "keep-away", "other-heat", "remove-food", "two-baths",
 )  # fmt: skip
 
 
 PLACEHOLDER = re.compile(r"\{(\w+)\.(\w+)\}")  # {alias.field} in message and do
 
 
-class RuleError(Exception):
+class RuleError(AdvisorError):
     """A rule file is wrong; the message names the file, the rule and what is accepted."""
 
 
@@ -89,6 +91,7 @@ class Rule:
     reason: str
     do: tuple[str, ...]
     remedy: str | None
+    no_remedy: str | None
     sources: tuple[str, ...]
     fires: tuple[Case, ...]
     silent: tuple[Case, ...]
@@ -172,6 +175,7 @@ class _RuleRow(BaseModel):
     reason: str = Field(min_length=1)
     do: list[str] = []
     remedy: str | None = None
+    no_remedy: str | None = None
     no_asks: str | None = None
     sources: list[str] = Field(min_length=1)
     cases: _CasesRow
@@ -254,6 +258,7 @@ class _Reader:
             reason=row.reason,
             do=tuple(row.do),
             remedy=row.remedy,
+            no_remedy=row.no_remedy,
             sources=tuple(row.sources),
             fires=_cases(row.cases.fires),
             silent=_cases(row.cases.silent),
@@ -421,4 +426,4 @@ def _digest(folders: list[Traversable]) -> str:
 @lru_cache(maxsize=1)
 def rulebook() -> Rulebook:
     """The shipped rulebook, loaded once."""
-    return make_rulebook()
+    return kept("rulebook", make_rulebook)

@@ -133,6 +133,7 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
             "weighing_error": dose.weighing_error,
             "scale_stated": yes_no(work.plan.scale.resolution.stated),
             "sheet": dye.safety_data_sheet,
+            "sheet_stated": yes_no(dye.safety_data_sheet != UNKNOWN),
             "substance": one_of(substances),
             "contains_metal": contains(*METALS),
             "contains_chromium": contains("chrom"),

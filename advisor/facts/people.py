@@ -1,4 +1,4 @@
-"""Facts about people, room, aftercare and country."""
+"""Facts about people, room, aftercare, storage and country."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         )
     yield _space(work, k)
     yield _aftercare(work, k)
+    yield _storage(work)
     place = work.plan.place
     yield Fact(
         type="place",
@@ -91,6 +92,25 @@ def _aftercare(work: Workings, k: Knowledge) -> Fact:
             "waste_ph": work.liquor.how,
             "unfixed_mass": work.measures["dye.unfixed_mass"].how,
             "rinse_count": work.measures["rinse.count"].how,
+        },
+    )
+
+
+def _storage(work: Workings) -> Fact:
+    storage = work.plan.storage
+    return Fact(
+        type="storage",
+        subject="storage",
+        values={
+            "stock_labelled": yes_no(storage.stock_labelled),
+            "stock_labelled_stated": yes_no(storage.stock_labelled is not None),
+            "out_of_reach": yes_no(storage.out_of_reach),
+            "out_of_reach_stated": yes_no(storage.out_of_reach is not None),
+        },
+        texts={"name": "the stock"},
+        inputs={
+            "stock_labelled": frozenset({"storage.stock_labelled"}),
+            "out_of_reach": frozenset({"storage.out_of_reach"}),
         },
     )
 

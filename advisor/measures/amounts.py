@@ -20,6 +20,7 @@ class Weighed:
     mass: Interval
     kind: str  # mass, volume, spoon, share or unknown
     how: str
+    known: bool = True  # False when an input was missing, so that the mass may be anything
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +49,17 @@ def weigh_dye(dye: Dye, number: int, dry_mass: Interval, k: Knowledge) -> Weighe
     shown = _shown(dye.amount)
     if kind == "share":
         mass = amount * dry_mass / HUNDRED
-        return Weighed(mass, kind, f"{shown} of {format_interval(dry_mass, 'g')} of goods = {format_interval(mass, 'g')}")
+        how = f"{shown} of {format_interval(dry_mass, 'g')} of goods = {format_interval(mass, 'g')}"
+        return Weighed(mass, kind, how)
     if kind == UNKNOWN:
-        return Weighed(amount, kind, "the amount is not stated")
-    if dye.form == "solution" or (dye.form in ("liquid", UNKNOWN) and dye.strength.stated and dye.strength.interval.high < HUNDRED):
+        return Weighed(amount, kind, "the amount is not stated", known=False)
+    thinned = dye.strength.stated and dye.strength.interval.high < HUNDRED
+    if dye.form == "solution" or (dye.form in ("liquid", UNKNOWN) and thinned):
         strength = dye.strength.interval.tagged(f"dyes.{number}.strength")
         millilitres = amount * ML_PER_L if kind != "mass" else amount
         mass = millilitres * strength / HUNDRED
         told = f"at {format_interval(strength, '%')}" if dye.strength.stated else "of unknown strength"
-        return Weighed(mass, kind, f"{shown} {told} holds {format_interval(mass, 'g')} of dye")
+        return Weighed(mass, kind, f"{shown} {told} holds {format_interval(mass, 'g')} of dye", dye.strength.stated)
     if kind == "mass":
         return Weighed(amount, kind, f"{shown} as weighed")
     density = _dye_density(dye, k).tagged(path)
@@ -91,7 +94,8 @@ def dose_assist(assist: Assist, number: int, dry_mass: Interval, k: Knowledge) -
         how = f"{shown} of {substance.label}"
     active = mass * strength / HUNDRED
     if strength.high != HUNDRED or not strength.exact:
-        how += f" at {format_interval(strength, '%')} = {format_interval(active, 'g')} of {substance.active or substance.label}"
+        acts = substance.active or substance.label
+        how += f" at {format_interval(strength, '%')} = {format_interval(active, 'g')} of {acts}"
     moles = active / substance.molar_mass.interval * ML_PER_L if substance.molar_mass else None
     return DosedAssist(Weighed(mass, kind, how), active, strength, moles)
 

@@ -18,7 +18,7 @@ MOST_SHARE = 1e6  # % on the weight of goods; an upper end for "nothing known", 
 
 @dataclass(frozen=True, slots=True)
 class DyeDose:
-    """One dye: shares in %, ratios with 1 = at the maker's maximum; `weighing_error` a fraction."""
+    """One dye: shares in %, ratios with 1 = at the maker's maximum; `weighing_error` a fraction of the g `on_scale`."""
 
     weighed: Weighed
     share_owf: Interval
@@ -29,6 +29,7 @@ class DyeDose:
     share_of_usual_deep: Interval
     share_of_usual_pale: Interval
     weighing_error: Interval
+    on_scale: Interval
     mass_at_maximum: Interval
 
 
@@ -72,7 +73,7 @@ def _dye(plan: Plan, number: int, goods: GoodsWork, k: Knowledge) -> DyeDose:
     step = plan.scale.resolution.interval.tagged("scale.resolution")
     # a stock solution is weighed as it is, and its error is that of the whole, not of the dye in it
     on_scale = dye.amount.interval.tagged(f"dyes.{number}.amount") if weighed.kind == "mass" else weighed.mass
-    if weighed.kind not in ("mass", "share"):
+    if weighed.kind in ("volume", "spoon"):
         error = Interval.point(0.0)  # not weighed out for this bath
     elif on_scale.low > 0:
         error = step / on_scale
@@ -88,6 +89,7 @@ def _dye(plan: Plan, number: int, goods: GoodsWork, k: Knowledge) -> DyeDose:
         share_of_usual_deep=share / deep,
         share_of_usual_pale=share / pale,
         weighing_error=error.clip(0.0, MOST_SHARE),
+        on_scale=on_scale,
         mass_at_maximum=maximum * goods.dry_mass / HUNDRED,
     )
 
@@ -117,10 +119,13 @@ def dose_measures(plan: Plan, goods: GoodsWork, work: DoseWork) -> dict[str, Mea
     def put(key: str, interval: Interval, unit: str, how: str, source: str, known: bool = True) -> None:
         found[key] = Measure(key, interval, unit, how, source, known)
 
-    stated = all(d.weighed.kind != "unknown" for d in work.dyes)
+    massed = all(g.dry_mass.stated for g in plan.goods)
+    shares = all(d.weighed.kind == "share" for d in work.dyes)
+    stated = all(d.weighed.known for d in work.dyes) and (massed or shares)
     limited = all(dye.maximum.stated for dye in plan.dyes)
     for number, dose in enumerate(work.dyes):
-        put(f"dyes.{number}.mass", dose.weighed.mass, "g", dose.weighed.how, "the plan", dose.weighed.kind != "unknown")
+        known = dose.weighed.known and (massed or dose.weighed.kind != "share")
+        put(f"dyes.{number}.mass", dose.weighed.mass, "g", dose.weighed.how, "the plan", known)
     grams = " + ".join(format_interval(d.weighed.mass, "g") for d in work.dyes)
     dry, owf = format_interval(goods.dry_mass, "g"), format_interval(work.share_owf, "%")
     practice = "on the weight of goods: common practice"
@@ -151,14 +156,22 @@ def dose_measures(plan: Plan, goods: GoodsWork, work: DoseWork) -> dict[str, Mea
         "the maker's maximum, from the plan",
         stated and limited,
     )
+    weighed = all(d.weighed.kind != "unknown" and (massed or d.weighed.kind != "share") for d in work.dyes)
     worst = max(work.dyes, key=lambda d: (d.weighing_error.high, d.weighing_error.low))
     put(
         "dye.weighing_error",
         worst.weighing_error,
         "fraction",
-        f"a step of {format_interval(plan.scale.resolution.interval, 'g')} on {format_interval(worst.weighed.mass, 'g')}: "
-        "one step, since zero and reading may each be half a step off",
+        _weighing_told(plan, worst),
         "display step against dose: common practice",
-        plan.scale.resolution.stated or worst.weighing_error.high == 0,
+        worst.weighing_error.high == 0 or (plan.scale.resolution.stated and weighed),
     )
     return found
+
+
+def _weighing_told(plan: Plan, worst: DyeDose) -> str:
+    """How the weighing error comes about."""
+    if worst.weighed.kind in ("volume", "spoon"):
+        return "measured by volume, so no scale comes into it"
+    step, mass = format_interval(plan.scale.resolution.interval, "g"), format_interval(worst.on_scale, "g")
+    return f"a step of {step} on {mass}: one step, since zero and reading may each be half a step off"

@@ -75,18 +75,27 @@ def goods_work(plan: Plan, k: Knowledge, dye_classes: Sequence[str]) -> GoodsWor
     )
 
 
-def goods_measures(work: GoodsWork) -> dict[str, Measure]:
+def goods_measures(plan: Plan, work: GoodsWork) -> dict[str, Measure]:
     """`goods.dry_mass` and `goods.dyeable_mass`, in g."""
+    stated = all(goods.dry_mass.stated for goods in plan.goods)
     listed = " + ".join(format_interval(m, "g") for m in work.masses)
     shares = ", ".join(format_interval(s, "%") for s in work.dyeable_shares)
     return {
-        "goods.dry_mass": Measure("goods.dry_mass", work.dry_mass, "g", f"stated: {listed}", "the plan"),
+        "goods.dry_mass": Measure(
+            "goods.dry_mass",
+            work.dry_mass,
+            "g",
+            f"stated: {listed}" if stated else "the mass of the goods is not stated",
+            "the plan",
+            stated,
+        ),
         "goods.dyeable_mass": Measure(
             "goods.dyeable_mass",
             work.dyeable_mass,
             "g",
             f"{listed}, of which {shares} takes the dye fully or in part",
             "fibre label and the uptake table",
+            stated,
         ),
     }
 
@@ -98,9 +107,8 @@ def _parts(plan: Plan) -> list[FibrePart]:
             share = component.share.tagged(f"goods.{i}.fibres")
             parts.append(FibrePart(i, "goods", goods.name, component.fibre, share))
         for trim in goods.trims or ():
-            parts += [
-                FibrePart(i, "trim", f"{trim.text} on {goods.name}", component.fibre, None) for component in trim.components()
-            ]
+            name = f"{trim.text} on {goods.name}"
+            parts += [FibrePart(i, "trim", name, component.fibre, None) for component in trim.components()]
     return parts
 
 

@@ -18,7 +18,7 @@ LEAST = 1e-3  # L: an unknown volume may be tiny, but it is not nothing
 
 @dataclass(frozen=True, slots=True)
 class VesselWork:
-    """liquor_ratio L/kg; fill a fraction; dry_mass_limit g; share_of_limit a ratio; water_needed and capacity_needed L."""
+    """liquor_ratio L/kg; fill a fraction; dry_mass_limit g; share_of_limit a ratio; the water and capacity needed L."""
 
     water: Interval
     capacity: Interval
@@ -74,7 +74,7 @@ def vessel_measures(plan: Plan, goods: GoodsWork, work: VesselWork, k: Knowledge
     """`bath.liquor_ratio`, `vessel.fill` and `vessel.dry_mass_limit`."""
     water, dry = format_interval(work.water, "L"), format_interval(goods.dry_mass, "g")
     pot = f"a pot of {format_interval(work.capacity, 'L')}" if plan.vessel.capacity.stated else "a pot of unknown size"
-    even = k.limits["liquor_ratio_even"].figure
+    even, massed = k.limits["liquor_ratio_even"].figure, all(g.dry_mass.stated for g in plan.goods)
     return {
         "bath.liquor_ratio": Measure(
             "bath.liquor_ratio",
@@ -82,7 +82,7 @@ def vessel_measures(plan: Plan, goods: GoodsWork, work: VesselWork, k: Knowledge
             "L/kg",
             f"{water} of water for {dry} of dry goods = {format_interval(work.liquor_ratio, 'L/kg')}",
             "liquor ratio: the trade's usual measure",
-            plan.bath.water.stated and all(g.dry_mass.stated for g in plan.goods),
+            plan.bath.water.stated and massed,
         ),
         "vessel.fill": Measure(
             "vessel.fill",
@@ -90,7 +90,7 @@ def vessel_measures(plan: Plan, goods: GoodsWork, work: VesselWork, k: Knowledge
             "fraction",
             f"{water} of water and the goods in {pot}",
             "volume of water and fibre; densities in the family table",
-            plan.bath.water.stated and plan.vessel.capacity.stated,
+            plan.bath.water.stated and plan.vessel.capacity.stated and massed,
         ),
         "vessel.dry_mass_limit": Measure(
             "vessel.dry_mass_limit",

@@ -50,7 +50,7 @@ def work_out(plan: Plan, k: Knowledge) -> Workings:
     fumes = fumes_work(plan, assists, vessel, warmth, k)
     waste = waste_work(plan, liquor, vessel, fate, k)
     measures = {
-        **goods_measures(goods),
+        **goods_measures(plan, goods),
         **dose_measures(plan, goods, dose),
         **vessel_measures(plan, goods, vessel, k),
         **liquor_measures(liquor),

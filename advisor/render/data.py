@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from advisor.findings import Finding, Measure, Question, Report
+from advisor.findings import Finding, Measure, Question, Report, WayOut
 
 
 def report_data(report: Report) -> dict[str, Any]:
@@ -13,9 +13,10 @@ def report_data(report: Report) -> dict[str, Any]:
     return {
         "title": report.title,
         "verdict": report.verdict,
-        "findings": [_finding(finding) for finding in report.findings],
+        "findings": [finding_data(finding) for finding in report.findings],
+        "way_out": None if report.way_out is None else _way_out(report.way_out),
         "questions": [_question(question) for question in report.questions],
-        "measures": {key: _measure(measure) for key, measure in report.measures.items()},
+        "measures": {key: measure_data(measure) for key, measure in report.measures.items()},
         "cautions": list(report.cautions),
         "pointers": list(report.pointers),
         "rulebook": {
@@ -31,7 +32,8 @@ def report_json(report: Report) -> str:
     return json.dumps(report_data(report), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """A finding as plain data; a remedy's `changes` map paths to new values, null takes an entry out."""
     return {
         "rule": finding.rule,
         "topic": finding.topic,
@@ -50,6 +52,11 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
+def _way_out(way_out: WayOut) -> dict[str, Any]:
+    left = [{"rule": s.rule, "subject": s.subject, "title": s.title, "why": s.why} for s in way_out.left]
+    return {"changes": dict(way_out.changes), "verdict": way_out.verdict, "left": left}
+
+
 def _question(question: Question) -> dict[str, Any]:
     return {
         "field": question.field,
@@ -59,7 +66,8 @@ def _question(question: Question) -> dict[str, Any]:
     }
 
 
-def _measure(measure: Measure) -> dict[str, Any]:
+def measure_data(measure: Measure) -> dict[str, Any]:
+    """A measure as plain data; an unknown value is null."""
     interval = measure.interval
     return {
         "value": interval.low if measure.known and interval.exact else None,

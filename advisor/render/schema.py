@@ -6,6 +6,7 @@ from typing import Any
 
 from advisor.plan import MOST_ENTRIES, UNKNOWN, Plan
 from advisor.rulebook import EFFECTS, SIGNALS, load_topics
+from advisor.session import Session
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 _UNKNOWN = {"const": UNKNOWN}
@@ -33,6 +34,11 @@ def _said(field: dict[str, Any]) -> dict[str, Any]:
     return said
 
 
+def session_schema() -> dict[str, Any]:
+    """The schema of a session file."""
+    return {"$schema": DRAFT, **Session.model_json_schema(by_alias=True)}
+
+
 def report_schema() -> dict[str, Any]:
     """The schema of a report."""
     text = {"type": "string"}
@@ -40,16 +46,18 @@ def report_schema() -> dict[str, Any]:
     number = {"type": ["number", "null"]}
     topic = {"type": "string", "enum": list(load_topics())}
     effect = {"type": "string", "enum": list(EFFECTS)}
+    verdict = {"enum": ["do not start", "change first", "cannot tell", "ready with cautions", "ready"]}
+    changes = {"type": "object", "description": "dotted path -> new value; null takes the entry or key out"}
     return {
         "$schema": DRAFT,
         "title": "Report",
         **_table(
             title=text,
-            verdict={"enum": ["do not start", "change first", "cannot tell", "ready with cautions", "ready"]},
+            verdict=verdict,
             findings=_list(
                 rule=text,
                 topic=topic,
-                signal={"enum": list(SIGNALS), "description": "ANSI Z535 signal word: what may happen if it is ignored"},
+                signal={"enum": list(SIGNALS), "description": "ANSI Z535: what may happen if it is ignored"},
                 effect=effect,
                 subject=text,
                 title=text,
@@ -60,11 +68,22 @@ def report_schema() -> dict[str, Any]:
                 remedy={
                     "anyOf": [
                         {"type": "null"},
-                        _table(changes={"type": "object"}, verified={"type": "boolean"}),
+                        _table(changes=changes, verified={"const": True}),
                     ]
                 },
                 sources=_list(basis={"enum": ["published", "from memory", "common practice"]}, text=text),
             ),
+            way_out={
+                "description": "the least set of changes found for the whole plan; null where nothing must change",
+                "anyOf": [
+                    {"type": "null"},
+                    _table(
+                        changes=changes,
+                        verdict=verdict,
+                        left=_list(rule=text, subject=text, title=text, why=text),
+                    ),
+                ],
+            },
             questions=_list(field=text, ask=text, settles={"type": "array", "items": topic}, effect=effect),
             measures={
                 "type": "object",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from typing import TextIO
 
@@ -10,16 +11,21 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from advisor.findings import Finding, Measure, Question, Report
+from advisor.findings import Finding, Measure, Question, Remedy, Report, WayOut
 from advisor.quantities import format_interval
 
 # the standard colours of the ANSI Z535 signal words
-_COLOUR = {"DANGER": "bold white on red", "WARNING": "bold black on orange1", "CAUTION": "bold black on yellow", "NOTICE": "bold white on blue"}
+_COLOUR = {
+    "DANGER": "bold white on red",
+    "WARNING": "bold black on orange1",
+    "CAUTION": "bold black on yellow",
+    "NOTICE": "bold white on blue",
+}
 _VERDICT = {
-    "do not start": ("bold white on red", "Do not start: {stop} must be put right."),
-    "change first": ("bold black on orange1", "Change first: {change} would spoil the goods or hurt somebody."),
-    "cannot tell": ("bold black on yellow", "Cannot tell: {open} must be answered before there is an answer."),
-    "ready with cautions": ("bold", "Ready, with cautions. Read them, and the safety data sheets, before you start."),
+    "do not start": ("bold white on red", "{stop} must be put right."),
+    "change first": ("bold black on orange1", "{change} would spoil the goods or hurt somebody."),
+    "cannot tell": ("bold black on yellow", "{open} must be answered before there is an answer."),
+    "ready with cautions": ("bold", "Read them, and the safety data sheets, before you start."),
     "ready": ("bold", "Ready by these rules. The safety data sheets still come first."),
 }
 # measures that are shown only when they differ from another one, or only with every detail
@@ -36,7 +42,15 @@ _MOST_CAUTIONS = 8
 
 def print_report(report: Report, stream: TextIO, *, width: int | None = None, everything: bool = False) -> None:
     """Print a report. `everything` adds chains of reasons, sources and all cautions."""
-    console = Console(file=stream, width=width, highlight=False, soft_wrap=False, emoji=False, markup=False)
+    console = Console(
+        file=stream,
+        width=width,
+        color_system=None if os.environ.get("NO_COLOR") else "auto",  # rich alone would still print bold and dim
+        highlight=False,
+        soft_wrap=False,
+        emoji=False,
+        markup=False,
+    )
     with console.capture() as captured:  # written in one go: rich would end a closed pipe with a verdict's exit status
         _report(console, report, everything)
     stream.write("\n".join(line.rstrip() for line in captured.get().split("\n")))
@@ -48,6 +62,7 @@ def _report(console: Console, report: Report, everything: bool) -> None:
     _summary(console, report, groups)
     for number, group in enumerate(groups, start=1):
         _finding(console, number, group, everything)
+    _way_out(console, report.way_out)
     _questions(console, report.questions, everything)
     _measures(console, report.measures, everything)
     _listed(console, "Usual cautions", report.cautions, None if everything else _MOST_CAUTIONS)
@@ -57,7 +72,7 @@ def _report(console: Console, report: Report, everything: bool) -> None:
 
 
 def _head(console: Console, report: Report) -> None:
-    console.print(Text(report.title, style="bold"))
+    console.print(Text(report.title, style="bold"), no_wrap=True, overflow="ellipsis")  # one line, so the verdict shows
     style, sentence = _VERDICT[report.verdict]
     stop = sum(f.effect == "stop" for f in report.findings)
     change = sum(f.effect == "change" for f in report.findings)
@@ -100,12 +115,20 @@ def _word(signal: str) -> Text:
 def _finding(console: Console, number: int, group: list[Finding], everything: bool) -> None:
     first = group[0]
     effect = {"stop": "do not start", "change": "change first", "caution": "take care"}[first.effect]
-    console.print(Text.assemble(f"{number:>2}. ", _word(first.signal), " ", (first.title, "bold"), f"  [{effect}; {first.rule}]"))
+    head = Text.assemble(f"{number:>2}. ", _word(first.signal), " ", (first.title, "bold"))
+    told = f"[{effect}; {first.rule}]"
+    fits = head.cell_len + 2 + len(told) <= console.width
+    console.print(Text.assemble(head, "  ", told) if fits else head)
+    if not fits:
+        _indented(console, told)
     for finding in group:
         _indented(console, finding.message)
     _indented(console, f"Why: {first.reason}")
     for line in dict.fromkeys(line for finding in group for line in finding.do):
         _indented(console, f"Do:  {line}", hang=5)
+    for finding in group:
+        if finding.remedy is not None:
+            _remedy(console, finding.remedy)
     if everything:
         for finding in group:
             for line in finding.because:
@@ -115,11 +138,35 @@ def _finding(console: Console, number: int, group: list[Finding], everything: bo
     console.print()
 
 
+def _remedy(console: Console, remedy: Remedy) -> None:
+    """A proved change, before -> after."""
+    for number, (path, before, after) in enumerate(remedy.steps):
+        _indented(console, f"{'Fix: ' if number == 0 else '     '}{path}: {before} -> {after}", hang=5)
+
+
+def _way_out(console: Console, way_out: WayOut | None) -> None:
+    """All changes together, and what no change lifts."""
+    if way_out is None:
+        return
+    if way_out.steps:
+        console.print(Text(f"All of it together, checked again: {way_out.verdict}", style="bold"))
+        for path, before, after in way_out.steps:
+            _indented(console, f"- {path}: {before} -> {after}", hang=2)
+        _indented(console, "--amend FILE writes the plan with these changes.")
+    if way_out.left:
+        title = "What no change of ours lifts" if not way_out.steps else "What is left even then"
+        console.print(Text(title, style="bold"))
+        for stuck in way_out.left:
+            _indented(console, f"- {stuck.title}: {stuck.why}", hang=2)
+    if way_out.steps or way_out.left:
+        console.print()
+
+
 def _indented(console: Console, line: str, hang: int = 0) -> None:
     grid = Table.grid(padding=0)
     grid.add_column(width=hang or None, no_wrap=True)
     if hang:
-        grid.add_column()
+        grid.add_column(overflow="fold")
         grid.add_row(Text(line[:hang]), Text(line[hang:]))
         console.print(Padding(grid, (0, 0, 0, 4)))
     else:
@@ -146,15 +193,21 @@ def _questions(console: Console, questions: Sequence[Question], everything: bool
 
 
 def _measures(console: Console, measures: Mapping[str, Measure], everything: bool) -> None:
-    table = Table(title="Worked out", title_justify="left", title_style="bold", box=None, padding=(0, 2, 0, 0), pad_edge=False)
+    table = Table(
+        title="Worked out", title_justify="left", title_style="bold", box=None, padding=(0, 2, 0, 0), pad_edge=False
+    )
     table.add_column("what", no_wrap=True)
     table.add_column("value", no_wrap=True)
     table.add_column("how", overflow="fold")
-    for measure in measures.values():
-        if everything or not _needless(measure, measures):
+    shown = [measure for measure in measures.values() if everything or not _needless(measure, measures)]
+    for measure in shown:
+        if everything or measure.known:
             value = format_interval(measure.interval, measure.unit) if measure.known else "unknown"
-            table.add_row(Text(measure.key), Text(value), Text(measure.how if measure.known or everything else ""))
+            table.add_row(Text(measure.key), Text(value), Text(measure.how))
     console.print(table)
+    unknown = [measure.key for measure in shown if not measure.known]
+    if unknown and not everything:
+        console.print(Text(f"unknown: {', '.join(unknown)}"))
     console.print()
 
 
