@@ -1,0 +1,427 @@
+"""A class at the dye bath: who comes, who watches, which room, and the stations with their plans.
+
+A session file is TOML or JSON. It is read like a plan: what is left out, or written as "unknown", is unknown
+and makes a question; an empty list says none. The plan of a station is the path of a plan file, seen from
+the session file, or a table with the plan itself.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field, ValidationError, field_validator
+
+from advisor.interval import Interval
+from advisor.knowledge import knowledge
+from advisor.plan import (
+    UNKNOWN,
+    Chosen,
+    InputError,
+    Measured,
+    People,
+    Plan,
+    Section,
+    Text,
+    YesNo,
+    _first_error,
+    _not_endless,
+    _Plain,
+    _shown,
+    _wrong,
+    clean,
+    load_plan,
+    read_data,
+    read_plan,
+)
+from advisor.quantities import Quantity, unknown
+from advisor.wording import languages
+
+MOST_PEOPLE = 500
+OLDEST = 120  # years
+_ANY_NUMBER, _ANY_AGE = Interval(0, MOST_PEOPLE), Interval(0, OLDEST)
+_RANGE = re.compile(r"(\d{1,3})\s*(?:to|-|–|bis|a)\s*(\d{1,3})", re.IGNORECASE)
+_OR_MORE = re.compile(r"(\d{1,3})\s*(?:\+|and over|or more|and up|or older)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """A number of people or things, as an interval; `stated` is False when nobody said."""
+
+    interval: Interval = _ANY_NUMBER
+    text: str = UNKNOWN
+    stated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ages:
+    """The ages of the learners in years: of the youngest and of the oldest, each as an interval."""
+
+    youngest: Interval = _ANY_AGE
+    oldest: Interval = _ANY_AGE
+    text: str = UNKNOWN
+    stated: bool = False
+    listed: tuple[int, ...] = ()
+
+    def any_between(self, low: float, high: float) -> bool | None:
+        """Whether somebody is of an age from low to high; None when that is open.
+
+        A stated span such as "8 to 15" is taken to hold every age in it.
+        """
+        if not self.stated:
+            return None
+        if self.listed:
+            return any(low <= age <= high for age in self.listed)
+        return self.youngest.low <= high and self.oldest.high >= low
+
+
+def _read_count(value: Any) -> Count:
+    if isinstance(value, Count):
+        return value
+    text = str(value).strip() if isinstance(value, (int, str)) and not isinstance(value, bool) else ""
+    if text.casefold() == UNKNOWN:
+        return Count()
+    if text.isascii() and text.isdigit() and len(text) <= 3:
+        low = high = int(text)
+    elif found := _RANGE.fullmatch(text):
+        low, high = int(found[1]), int(found[2])
+    else:
+        raise _wrong(f"{_shown(value)} is no number of people or things; accepted: 12, '10 to 14', or 'unknown'")
+    if not low <= high <= MOST_PEOPLE:
+        raise _wrong(f"{_shown(value)} cannot be; accepted: 0 to {MOST_PEOPLE}, the smaller number first")
+    return Count(Interval(low, high), text, stated=True)
+
+
+def _read_area(value: Any) -> Count:
+    """Whole square metres, with or without the unit."""
+    return _read_count(re.sub(r"\s*(?:m²|m2|m\^2)$", "", value) if isinstance(value, str) else value)
+
+
+def _read_ages(value: Any) -> Ages:
+    accepted = "accepted: 14, [13, 14, 16], '13 to 16', '18 and over', 'adults', or 'unknown'"
+    match value:
+        case Ages():
+            return value
+        case int() if not isinstance(value, bool):
+            ages, text = [value], str(value)
+        case list() | tuple() if value and all(isinstance(age, int) and not isinstance(age, bool) for age in value):
+            _not_endless(value)
+            ages, text = list(value), ", ".join(str(age) for age in value)
+        case str():
+            return _ages_of(clean(value.strip()), accepted)
+        case _:
+            raise _wrong(f"{_shown(value)} are no ages; {accepted}")
+    if not all(0 <= age <= OLDEST for age in ages):
+        raise _wrong(f"{_shown(value)} are no ages in years; {accepted}")
+    return Ages(
+        Interval.point(min(ages)), Interval.point(max(ages)), text, stated=True, listed=tuple(sorted(set(ages)))
+    )
+
+
+def _ages_of(text: str, accepted: str) -> Ages:
+    if text.casefold() == UNKNOWN:
+        return Ages()
+    if text.casefold() in ("adult", "adults", "grown-ups"):
+        adult = knowledge().class_limits["adult_from"].low
+        return Ages(Interval.point(adult), Interval.point(OLDEST), text, stated=True)
+    if text.isascii() and text.isdigit() and len(text) <= 3:
+        low = high = int(text)
+    elif found := _RANGE.fullmatch(text):
+        low, high = int(found[1]), int(found[2])
+    elif found := _OR_MORE.fullmatch(text):
+        low, high = int(found[1]), OLDEST
+    else:
+        raise _wrong(f"{_shown(text)} are no ages; {accepted}")
+    if not low <= high <= OLDEST:
+        raise _wrong(f"{_shown(text)} are no ages in years, the lower one first; {accepted}")
+    return Ages(Interval.point(low), Interval.point(high), text, stated=True)
+
+
+def _read_needs(value: Any) -> tuple[str, ...] | None:
+    if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
+        return None
+    if not isinstance(value, (list, tuple)):
+        raise _wrong(f"expected a list of words, [] for none, or 'unknown'; got {_shown(value)}")
+    _not_endless(value)
+    k = knowledge()
+    words = []
+    for word in value:
+        row = (k.needs.find(word) or k.people.find(word)) if isinstance(word, str) else None
+        if row is None:
+            raise _wrong(f"{_shown(word)} is not a known need; accepted: {', '.join((*k.people.ids, *k.needs.ids))}")
+        words.append(row.id)
+    return tuple(dict.fromkeys(words))
+
+
+def _read_date(value: Any) -> str:
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value.isoformat()
+    if isinstance(value, str):
+        if value.casefold().strip() == UNKNOWN:
+            return UNKNOWN
+        try:
+            return datetime.date.fromisoformat(value.strip()).isoformat()
+        except ValueError:
+            pass
+    raise _wrong(f"{_shown(value)} is no day; accepted: 2027-03-14 (year, month, day), or 'unknown'")
+
+
+def _read_names(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, (list, tuple)) or not all(isinstance(name, str) and name.strip() for name in value):
+        raise _wrong(f"expected a list of names or roles; got {_shown(value)}")
+    _not_endless(value)
+    if any(len(name) > 200 for name in value):
+        raise _wrong("a name has more than 200 characters; accepted: up to 200")
+    return tuple(clean(name.strip()) for name in value)
+
+
+@dataclass(frozen=True, slots=True)
+class StationPlan:
+    """The plan of a station and the file it came from ("" for a plan given in place)."""
+
+    plan: Plan
+    file: str = ""
+
+
+def _read_station_plan(value: Any) -> StationPlan:
+    if isinstance(value, StationPlan):
+        return value
+    raise _wrong(f"expected the path of a plan file, or a table with the plan; got {_shown(value)}")
+
+
+Number = Annotated[
+    Count, _Plain(_read_count, {"type": ["integer", "string"], "description": "12, '10 to 14', or 'unknown'"})
+]
+Area = Annotated[Count, _Plain(_read_area, {"type": ["integer", "string"], "description": "60, '60 m²', or 'unknown'"})]
+AgesOf = Annotated[
+    Ages,
+    _Plain(
+        _read_ages,
+        {"type": ["integer", "string", "array"], "description": "14, [13, 14], '13 to 16', 'adults', or 'unknown'"},
+    ),
+]
+Needs = Annotated[
+    tuple[str, ...] | None, _Plain(_read_needs, {"type": ["array", "string"], "items": {"type": "string"}})
+]
+Day = Annotated[str, _Plain(_read_date, {"type": "string", "description": "2027-03-14, or 'unknown'"})]
+Names = Annotated[
+    tuple[str, ...], _Plain(_read_names, {"type": "array", "items": {"type": "string", "maxLength": 200}})
+]
+ThePlan = Annotated[
+    StationPlan,
+    _Plain(_read_station_plan, {"type": ["string", "object"], "description": "path of a plan file, or a plan"}),
+]
+
+
+class Learners(Section):
+    """Who comes to learn. `consent_asked`: parents or carers agreed, where learners are under age."""
+
+    number: Number = Count()
+    ages: AgesOf = Ages()
+    needs: Needs = None
+    allergies_asked: YesNo = None
+    consent_asked: YesNo = None
+
+
+class Supervisors(Section):
+    """The adults who watch."""
+
+    number: Number = Count()
+    names: Names = ()
+    trained: YesNo = None
+    first_aider: YesNo = None
+
+
+class Room(Section):
+    """The room of the class and what hangs on its walls."""
+
+    kind: Annotated[str, Chosen("space")] = UNKNOWN
+    volume: Annotated[Quantity, Measured("room volume")] = unknown("room volume")
+    ventilation: Annotated[str, Chosen("ventilation")] = UNKNOWN
+    floor_area: Area = Count()
+    running_water: YesNo = None
+    eyewash: Annotated[str, Chosen("eyewash", "plumbed", "bottle", "none")] = UNKNOWN
+    first_aid_kit: YesNo = None
+    fire_blanket: YesNo = None
+    telephone: YesNo = None
+    soap: YesNo = None
+    food_or_drink: YesNo = None
+    exits_clear: YesNo = None
+
+
+class Papers(Section):
+    """What has been read, and what lies at hand on the day."""
+
+    data_sheets: YesNo = None
+    school_rules: YesNo = None
+
+
+class ClassGear(Section):
+    """Gear for the whole class."""
+
+    sizes_fit: YesNo = None
+    spares: Number = Count()
+    goggles_cleaned: YesNo = None
+
+
+class Station(Section):
+    """One bath of the class, with the people at it.
+
+    `powder`: who opens dry dye. `strong`: who handles strong acid or alkali. `hot`: who works at the hot bath.
+    """
+
+    name: Text = "station"
+    plan: ThePlan
+    learners: Number = Count()
+    adults: Number = Count()
+    powder: Annotated[str, Chosen("answer", "adult before class", "adult in class", "learners")] = UNKNOWN
+    strong: Annotated[str, Chosen("answer", "adult", "learners")] = UNKNOWN
+    hot: Annotated[str, Chosen("answer", "adult", "learners")] = UNKNOWN
+    gear_sets: Number = Count()
+    jars_labelled: YesNo = None
+
+
+class Session(Section):
+    """One class at one or more dye baths. `place` is a country code, `venue` the house and room in words."""
+
+    title: Text = "untitled session"
+    date: Day = UNKNOWN
+    time: Text = UNKNOWN
+    place: Text = UNKNOWN
+    venue: Text = UNKNOWN
+    language: Annotated[str, Chosen("language", *languages())] = "en"
+    learners: Learners = Learners()
+    supervisors: Supervisors = Supervisors()
+    room: Room = Room()
+    papers: Papers = Papers()
+    gear: ClassGear = ClassGear()
+    stations: tuple[Station, ...] = Field(min_length=1)
+
+    @field_validator("place")
+    @classmethod
+    def _country(cls, value: str) -> str:
+        if value.casefold() == UNKNOWN:
+            return UNKNOWN
+        if len(value) == 2 and value.isascii() and value.isalpha():
+            return value.upper()
+        raise _wrong(
+            f"{_shown(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
+        )
+
+    @field_validator("language")
+    @classmethod
+    def _a_language(cls, value: str) -> str:
+        return "en" if value == UNKNOWN else value
+
+    @field_validator("learners", "supervisors", "room", "papers", "gear", mode="before")
+    @classmethod
+    def _unknown_table(cls, value: Any) -> Any:
+        return {} if isinstance(value, str) and value.casefold().strip() == UNKNOWN else value
+
+    @property
+    def minors(self) -> bool | None:
+        """Whether a learner is under age; None when the ages are open."""
+        return self.learners.ages.any_between(0, knowledge().class_limits["adult_from"].low - 1)
+
+    @property
+    def children(self) -> bool | None:
+        """Whether a learner is a child; None when the ages are open."""
+        return self.learners.ages.any_between(0, knowledge().class_limits["child_until"].low)
+
+    @property
+    def teenagers(self) -> bool | None:
+        """Whether a learner is neither a child nor of age; None when the ages are open."""
+        limits = knowledge().class_limits
+        return self.learners.ages.any_between(limits["child_until"].low + 1, limits["adult_from"].low - 1)
+
+
+def read_session(data: Any, *, file: str = "session", folder: Path | None = None) -> Session:
+    """Check a session given as plain data; plan files are looked up from `folder` (default: where the program runs).
+
+    Raises InputError with the file, the key path, what was wrong and what is accepted; what is wrong inside a
+    plan file names that file.
+    """
+    if isinstance(data, Session):
+        return data
+    if not isinstance(data, Mapping):
+        raise InputError("expected a table of session fields", file=file)
+    data = dict(data)
+    stations = data.get("stations")
+    if isinstance(stations, (list, tuple)):
+        if len(stations) > _MOST_STATIONS:
+            raise InputError(f"{len(stations)} stations; accepted: up to {_MOST_STATIONS}", file=file, field="stations")
+        data["stations"] = [_with_plan(station, number, file, folder) for number, station in enumerate(stations)]
+    try:
+        return Session.model_validate(data)
+    except ValidationError as error:
+        raise _session_error(error, file) from None
+
+
+_MOST_STATIONS = 20
+
+
+def _with_plan(station: Any, number: int, file: str, folder: Path | None) -> Any:
+    if not isinstance(station, Mapping) or "plan" not in station:
+        return station
+    given, path = station["plan"], f"stations.{number}.plan"
+    if isinstance(given, str):
+        where = (folder or Path()) / given
+        try:
+            plan = StationPlan(load_plan(where), clean(given))
+        except InputError as error:
+            if error.field or where.is_file():
+                raise
+            message = f"{_shown(given)} {error.detail}; accepted: the path of a plan file, seen from the session file"
+            raise InputError(message, file=file, field=path) from None
+    elif isinstance(given, (Mapping, Plan)):
+        plan = StationPlan(read_plan(given, file=f"{file}: {path}"))
+    else:
+        return station
+    return {**station, "plan": plan}
+
+
+def _session_error(error: ValidationError, file: str) -> InputError:
+    first = _first_error(error, Session, file)
+    return InputError(first.detail.replace("a plan needs", "a session needs"), file=file, field=first.field)
+
+
+def load_session(path: str | Path) -> Session:
+    """Read and check a session file (.toml, or .json) and the plan files it names. Raises InputError."""
+    return read_session(read_data(path), file=clean(str(path)), folder=Path(path).parent)
+
+
+def plan_for(session: Session, station: Station) -> Plan:
+    """The plan of a station with this session's learners, and its room and country where the plan says none.
+
+    Nothing that the plan states is taken away, so that its figures stay those of the plan itself.
+    """
+    plan = station.plan.plan
+    update: dict[str, Any] = {}
+    if plan.people.present is not None or session.learners.needs is not None:
+        present = dict.fromkeys(plan.people.present or ())
+        people = knowledge().people
+        present.update(dict.fromkeys(need for need in session.learners.needs or () if need in people))
+        if session.children:
+            present["child"] = None
+        if session.teenagers:
+            present["teenager"] = None
+        update["people"] = People(wearing=plan.people.wearing, present=tuple(present))
+    if plan.place == UNKNOWN:
+        update["place"] = session.place
+    room, space = session.room, plan.space
+    silent = {
+        name: getattr(room, name)
+        for name in ("kind", "ventilation")
+        if getattr(space, name) == UNKNOWN and getattr(room, name) != UNKNOWN
+    }
+    if not space.volume.stated and room.volume.stated and space.kind in (UNKNOWN, room.kind):
+        silent["volume"] = room.volume
+    if space.food_out is None and room.food_or_drink is not None:
+        silent["food_out"] = room.food_or_drink
+    if silent:
+        update["space"] = space.model_copy(update=silent)
+    return plan.model_copy(update=update) if update else plan

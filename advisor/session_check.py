@@ -1,0 +1,90 @@
+"""The check of a whole class: each station's bath by all rules, then learners, supervisors and room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from advisor.checking import Checker, CheckFailure
+from advisor.fact import Fact
+from advisor.facts import build_facts
+from advisor.facts.session import session_facts
+from advisor.findings import EXIT_STATUS, Finding, Question, Reader, Report, Verdict, verdict
+from advisor.knowledge import Knowledge, knowledge
+from advisor.measures import work_out
+from advisor.plan import Plan
+from advisor.session import Session, Station, plan_for
+
+_WORST_FIRST: tuple[Verdict, ...] = ("do not start", "change first", "cannot tell", "ready with cautions", "ready")
+
+
+@dataclass(frozen=True)
+class StationReport:
+    """One station: its plan as checked, the report of it, and the facts behind the report."""
+
+    station: Station
+    plan: Plan
+    report: Report
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class SessionReport:
+    """The answer to a whole session. Findings and questions are those of the class; each station has its own."""
+
+    session: Session
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    questions: tuple[Question, ...]
+    stations: tuple[StationReport, ...]
+
+    @property
+    def ready(self) -> bool:
+        """Whether the class may be held, cautions allowed."""
+        return self.exit_status == 0
+
+    @property
+    def exit_status(self) -> int:
+        """0 ready, 1 change something first, 3 cannot tell."""
+        return EXIT_STATUS[self.verdict]
+
+
+def check_session(session: Session, checker: Checker) -> SessionReport:
+    """Check a session: the worst verdict of the class itself and of its stations holds.
+
+    Raises CheckFailure when anything is not as it must be.
+    """
+    k = knowledge()
+    stations = tuple(_station(session, station, checker, k) for station in session.stations)
+    try:
+        facts, firings = checker.fire(session_facts(session, tuple(s.plan for s in stations), k))
+        reader = Reader(checker.rulebook, k, facts)
+        findings = reader.findings(firings)
+        questions = tuple(_asked(question, session, k) for question in reader.questions(firings))
+    except CheckFailure:
+        raise
+    except Exception as error:
+        raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
+    verdicts = (verdict(findings, questions), *(station.report.verdict for station in stations))
+    return SessionReport(session, min(verdicts, key=_WORST_FIRST.index), findings, questions, stations)
+
+
+def _station(session: Session, station: Station, checker: Checker, k: Knowledge) -> StationReport:
+    plan = plan_for(session, station)
+    report = checker.check(plan)
+    try:
+        facts, _ = checker.fire(build_facts(work_out(plan, k), k))
+    except CheckFailure:
+        raise
+    except Exception as error:
+        raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
+    return StationReport(station, plan, report, tuple(facts))
+
+
+def _asked(question: Question, session: Session, k: Knowledge) -> Question:
+    """The question in the words of the session, or of the plan where it is about a station's plan."""
+    parts = question.field.split(".")
+    if parts[0] != "stations":
+        return question
+    name = session.stations[int(parts[1])].name
+    ask = k.question(".".join(parts[3:])) if parts[2] == "plan" else question.ask
+    return replace(question, ask=f"{name}: {ask}")
