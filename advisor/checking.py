@@ -59,6 +59,7 @@ class Checker:
                 rulebook_version=self.rulebook.version,
                 rulebook_rules=len(self.rulebook.rules),
                 rulebook_digest=self.rulebook.digest,
+                from_shelf=plan.from_shelf,
             )
             if remedies and report.exit_status == 1:
                 from advisor.remedies import with_ways_out  # a plan that is ready does not pay for loading it

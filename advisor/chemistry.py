@@ -26,6 +26,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
+from advisor.ending import CutShort, without_end
 from advisor.knowledge import Basis, Figure, MolarMass, Row, TableError
 from advisor.paths import rules_root
 from advisor.store import kept
@@ -176,10 +177,14 @@ class Chemistry(Row):
 def load(folder: Traversable) -> Chemistry:
     """Read and check chemistry.toml in this folder; raises TableError when it is missing or wrong."""
     try:
-        data = tomllib.loads((folder / FILE).read_text(encoding="utf-8"))
+        data = without_end(tomllib.loads((folder / FILE).read_text(encoding="utf-8")))
         return Chemistry.model_validate(data)
     except FileNotFoundError:
         raise TableError(f"{FILE}: the table is missing from {folder}") from None
+    except OSError as error:
+        raise TableError(f"{FILE}: the table cannot be read: {error.strerror}") from None
+    except CutShort as error:
+        raise TableError(f"{FILE}: {error}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise TableError(f"{FILE}: not readable as TOML: {error}") from None
     except ValidationError as error:

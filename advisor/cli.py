@@ -19,8 +19,10 @@ if TYPE_CHECKING:
     from advisor.checking import Checker
     from advisor.findings import Report
     from advisor.plan import Plan
+    from advisor.shelf import Shelf
 
 FAILED = 2
+NARROWEST, WIDEST = 20, 1000  # columns of a terminal; a report loses words below, and takes minutes to pad far above
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -28,6 +30,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal that knows no degree sign still gets the answer
+    columns = os.environ.get("COLUMNS", "")
+    if not (columns.isdecimal() and NARROWEST <= int(columns[:9]) <= WIDEST):
+        os.environ.pop("COLUMNS", None)
     options = _parser().parse_args(arguments)
     try:
         status: int = options.run(options)
@@ -53,13 +58,31 @@ class OutputError(AdvisorError):
     """The output could not be written."""
 
 
+class _Version(argparse.Action):
+    """Shows the version of the program and of the rulebook it reads."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, help: str | None = None) -> None:
+        super().__init__(option_strings, dest, nargs=0, help=help)
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from advisor.rulebook import rulebook
+
+        try:
+            book = rulebook()
+        except AdvisorError as error:
+            parser.exit(FAILED, f"advisor {__version__}: {_one_line(error)}\n")
+        print(f"advisor {__version__}\nrulebook {book.version}, {len(book.rules)} rules, {book.digest}")
+        parser.exit(0)
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="advisor",
         description="A rules-based safety and suitability advisor for small-lot textile dyeing.",
-        epilog="Exit status: 0 ready (cautions allowed), 1 something must change first, 3 cannot tell, 2 bad input or failure.",
+        epilog="Exit status: 0 ready (cautions allowed), 1 something must change first, 3 cannot tell, 2 bad input or "
+        "failure. example: advisor check examples/act-two-ribbon.toml",
     )
-    parser.add_argument("--version", action="version", version=f"advisor {__version__}")
+    parser.add_argument("--version", action=_Version, help="show the version, and that and the digest of the rulebook")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
     check = commands.add_parser(
@@ -74,6 +97,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     check.add_argument("--amend", metavar="FILE", type=Path, help="write the corrected plan, a note beside each change")
     check.add_argument("--explain", action="store_true", help="add chains of reasons, sources and every caution")
+    _shelf_option(check)
     _common(check, _check)
 
     compare = commands.add_parser(
@@ -85,6 +109,7 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("first", metavar="A", help="plan file (.toml or .json)")
     compare.add_argument("second", metavar="B", help="plan file (.toml or .json)")
     compare.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    _shelf_option(compare)
     _common(compare, _compare)
 
     limits = commands.add_parser(
@@ -96,6 +121,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     limits.add_argument("plan", metavar="PLAN", help="plan file (.toml or .json)")
     limits.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    _shelf_option(limits)
     _common(limits, _limits)
 
     rules = commands.add_parser(
@@ -127,6 +153,7 @@ def _parser() -> argparse.ArgumentParser:
     _common(facts, _facts)
 
     _screen_parser(commands)
+    _plan_parser(commands)
 
     handout = commands.add_parser(
         "handout",
@@ -141,8 +168,23 @@ def _parser() -> argparse.ArgumentParser:
     handout.add_argument("--large-print", action="store_true", help="letters of 18 points")
     _common(handout, _handout)
 
-    schema = commands.add_parser("schema", help="JSON Schema of a file format", description="Print the JSON Schema of a format.")
-    schema.add_argument("what", choices=("plan", "session", "report"))
+    completion = commands.add_parser(
+        "completion",
+        help="completion of words for a shell",
+        description="Print a script that lets a shell complete the words of this command: bash and zsh read it with "
+        "eval \"$(advisor completion bash)\", fish with advisor completion fish | source.",
+        epilog="example: advisor completion bash",
+    )
+    completion.add_argument("shell", choices=("bash", "zsh", "fish"))
+    completion.set_defaults(run=_completion)
+
+    schema = commands.add_parser(
+        "schema",
+        help="JSON Schema of a file format",
+        description="Print the JSON Schema of a format.",
+        epilog="example: advisor schema plan",
+    )
+    schema.add_argument("what", choices=("plan", "session", "shelf", "report"))
     schema.set_defaults(run=_schema)
     return parser
 
@@ -178,6 +220,26 @@ def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     screen.set_defaults(run=_screen)
 
 
+def _plan_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    plan = commands.add_parser(
+        "plan",
+        help="write a plan by answering questions",
+        description="Ask, one question at a time, what matters most for the verdict, and write a plan file. Each answer is "
+        "checked and saved at once; a file that is there already is gone on with. Answers may come from a pipe, one a line.",
+        epilog="Exit status: that of the check at the end; 2 after Ctrl-C, with all answers saved. "
+        "example: advisor plan scarf.toml --shelf shelf.toml",
+    )
+    plan.add_argument("plan", metavar="FILE", nargs="?", type=Path, help="plan file (.toml or .json); default: named after the bath")
+    plan.add_argument("--force", action="store_true", help="start anew in the place of an existing FILE")
+    _shelf_option(plan)
+    plan.add_argument("--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules")
+    plan.set_defaults(run=_plan)
+
+
+def _shelf_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--shelf", metavar="FILE", type=Path, help="take what plans leave to the shelf from this file")
+
+
 def _common(parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int]) -> None:
     parser.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
     parser.add_argument("--force", action="store_true", help="let --output and --amend replace an existing file")
@@ -197,10 +259,27 @@ def _checker(options: argparse.Namespace) -> Checker:
         raise CheckFailure(str(error)) from error
 
 
+def _shelf(options: argparse.Namespace) -> Shelf | None:
+    from advisor.shelf import load_shelf
+
+    return None if options.shelf is None else load_shelf(options.shelf)
+
+
+def _plan(options: argparse.Namespace) -> int:
+    from advisor.dialogue import STOPPED, hold
+    from advisor.render.terminal import print_report
+
+    held = hold(options.plan, _checker(options), force=options.force, shelf=_shelf(options), shelf_file=options.shelf)
+    if held is None:
+        return STOPPED
+    print_report(held[1], sys.stdout)
+    return held[1].exit_status
+
+
 def _check(options: argparse.Namespace) -> int:
     from advisor.plan import load_plan
 
-    plan = load_plan(options.plan)
+    plan = load_plan(options.plan, shelf=_shelf(options))
     report = _checker(options).check(plan, remedies=True)
     if options.amend is not None:
         _amend(options, report)
@@ -241,7 +320,8 @@ def _compare(options: argparse.Namespace) -> int:
     from advisor.plan import load_plan
     from advisor.render.compare import print_comparison
 
-    first, second = (_checker(options).check(load_plan(path)) for path in (options.first, options.second))
+    shelf = _shelf(options)
+    first, second = (_checker(options).check(load_plan(path, shelf=shelf)) for path in (options.first, options.second))
     comparison = compared(first, second)
     if options.format == "json":
         _put(options, json.dumps(comparison_data(comparison), ensure_ascii=False, indent=1) + "\n")
@@ -256,7 +336,7 @@ def _limits(options: argparse.Namespace) -> int:
     from advisor.plan import load_plan
     from advisor.render.compare import print_limits
 
-    found = limits(_checker(options), load_plan(options.plan))
+    found = limits(_checker(options), load_plan(options.plan, shelf=_shelf(options)))
     if options.format == "json":
         _put(options, json.dumps(limits_data(found), ensure_ascii=False, indent=1) + "\n")
     else:
@@ -277,6 +357,8 @@ def _handout(options: argparse.Namespace) -> int:
     from advisor.handouts import make_handout
     from advisor.session import load_session
 
+    if str(options.output or "").lower().endswith(".pdf"):
+        raise OutputError(f"{options.output}: no PDF is written here; write .html, open it, and print it to a PDF file")
     handout = make_handout(load_session(options.session), _checker(options))
     form = options.format or ("markdown" if str(options.output or "").lower().endswith(".md") else "html")
     text = handout.html(large_print=options.large_print) if form == "html" else handout.markdown()
@@ -394,10 +476,17 @@ def _as_text(report: object, everything: bool) -> str:
     return stream.getvalue()
 
 
-def _schema(options: argparse.Namespace) -> int:
-    from advisor.render.schema import plan_schema, report_schema, session_schema
+def _completion(options: argparse.Namespace) -> int:
+    from advisor.completion import script
 
-    schemas = {"plan": plan_schema, "session": session_schema, "report": report_schema}
+    print(script(options.shell, _parser()))
+    return 0
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from advisor.render.schema import plan_schema, report_schema, session_schema, shelf_schema
+
+    schemas = {"plan": plan_schema, "session": session_schema, "shelf": shelf_schema, "report": report_schema}
     print(json.dumps(schemas[options.what](), indent=1))
     return 0
 

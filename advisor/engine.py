@@ -10,6 +10,7 @@ the engine then refuses further work. This is no documented interface, so the ve
 from __future__ import annotations
 
 import json
+import locale
 import os
 import threading
 from collections.abc import Callable, Iterable, Sequence
@@ -31,11 +32,20 @@ _SESSION = "s"
 Raw = tuple[str, dict[str, str]]
 
 
+def _need_decimal_point() -> None:
+    """Raise EngineFault under a locale with a decimal comma: the engine's C code would read 1.7 as 1."""
+    if (sign := locale.localeconv()["decimal_point"]) != ".":
+        raise EngineFault(
+            f"the decimal sign of this process is {sign!r}; first call locale.setlocale(locale.LC_NUMERIC, 'C')"
+        )
+
+
 class Engine:
     """One compiled program, used by the thread and process that made it."""
 
     def __init__(self, program: Program) -> None:
         self._program = program
+        _need_decimal_point()
         try:
             self._handle = native.create_ruleset("checks", program.text)
         except Exception as error:
@@ -58,6 +68,7 @@ class Engine:
             raise EngineFault(f"the engine is out of use: {self._dead}")
         if (os.getpid(), threading.get_ident()) != self._owner:
             raise EngineFault("the engine was made in another thread or process")
+        _need_decimal_point()
         armed = False
         try:
             raw = self._assert({TYPE_FIELD: CANARY}, "c")

@@ -481,6 +481,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "learners_per_adult": Number("", "learners to one supervisor"),
             "learners_per_adult_limit": Number("", "the most for learners of this age"),
             "places_short": Number("", "learners for whom no station has a place"),
+            "adults_short": Number("", "adults whom the stations count on beyond the supervisors there are"),
             "trained": _yes_no("every supervisor has made these baths before"),
             "first_aider": _yes_no("a trained first aider is there"),
             "needs_stated": _yes_no("the session says which needs, or none (never unknown itself)"),

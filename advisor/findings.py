@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from advisor.evaluator import FALSE, MAYBE, compare, condition_test
@@ -16,6 +16,7 @@ from advisor.fact import Fact, Firing
 from advisor.fact_types import FACT_TYPES, Choice, Number, vocabularies
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.plan import Taken
 from advisor.quantities import format_interval
 from advisor.rulebook import EFFECTS, SIGNALS, Effect, Ref, Rule, Rulebook, Signal
 
@@ -132,7 +133,7 @@ class Report:
     rulebook_version: str
     rulebook_rules: int
     rulebook_digest: str
-    notes: tuple[str, ...] = field(default=())
+    from_shelf: tuple[Taken, ...] = ()
     way_out: WayOut | None = None
 
     @property

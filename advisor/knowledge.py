@@ -15,6 +15,7 @@ from typing import Annotated, Any, Generic, Literal, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from advisor.ending import CutShort, without_end
 from advisor.errors import AdvisorError
 from advisor.interval import Interval
 from advisor.paths import rules_root
@@ -411,10 +412,14 @@ def _ratio(value: float | str) -> Fraction:
 
 
 class Ask(Row):
-    """The question to put about one field of a plan; `*` stands for a number in the path."""
+    """The question to put about one field of a plan; `*` stands for a number in the path.
+
+    `example` is an answer as one might type it.
+    """
 
     field: str
     ask: str
+    example: str = ""
 
 
 class Duty(Row):
@@ -687,7 +692,7 @@ class Knowledge:
         self.finishes: Table[Finish] = Table("finishes", rows["finish"])
         self.limits: dict[str, Limit] = {limit.id: limit for limit in rows["limit"]}
         self.places: Table[Place] = Table("places", rows["place"])
-        self._asks: dict[str, str] = {ask.field: ask.ask for ask in (*rows["question"], *rows["session_question"])}
+        self._asks: dict[str, Ask] = {ask.field: ask for ask in (*rows["question"], *rows["session_question"])}
         self.class_limit_rows: tuple[Limit, ...] = rows["class_limit"]
         self.class_limits: dict[str, Figure] = {limit.id: limit.figure for limit in self.class_limit_rows}
         self.needs: Table[Word] = Table("needs", rows["need"])
@@ -709,8 +714,15 @@ class Knowledge:
 
     def question(self, path: str) -> str:
         """What to ask about a plan path such as "goods.0.fibres"."""
-        pattern = ".".join("*" if part.isdigit() else part for part in path.split("."))
-        return self._asks.get(pattern, f"Please state {path}." if path else "The maker's own instructions decide this.")
+        ask = self._asks.get(_pattern(path))
+        if ask is not None:
+            return ask.ask
+        return f"Please state {path}." if path else "The maker's own instructions decide this."
+
+    def example(self, path: str) -> str:
+        """An answer to the question about a plan path, as one might type it; "" where none is given."""
+        ask = self._asks.get(_pattern(path))
+        return ask.example if ask is not None else ""
 
     def source(self, source_id: str) -> Source:
         """The source with this id."""
@@ -759,6 +771,10 @@ class Knowledge:
                     need("substances.toml", chemical, "gear.exposures", exposure, self.exposures)
 
 
+def _pattern(path: str) -> str:
+    return ".".join("*" if part.isdigit() else part for part in path.split("."))
+
+
 def _sources_of(value: Any) -> Iterator[str]:
     if isinstance(value, Row):
         for name in type(value).model_fields:
@@ -787,9 +803,13 @@ def _entry(row: Row) -> str:
 
 def _read(path: Traversable) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return without_end(tomllib.loads(path.read_text(encoding="utf-8")))
     except FileNotFoundError:
         raise TableError(f"{path.name}: the table is missing from {path}") from None
+    except OSError as error:
+        raise TableError(f"{path.name}: the table cannot be read: {error.strerror}") from None
+    except CutShort as error:
+        raise TableError(f"{path.name}: {error}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise TableError(f"{path.name}: not readable as TOML: {error}") from None
 

@@ -13,6 +13,7 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, ValidationError
 
+from advisor.ending import CutShort, without_end
 from advisor.interval import Interval
 from advisor.knowledge import Figure, Row, TableError
 from advisor.paths import rules_root
@@ -141,9 +142,13 @@ class Physics:
 
 def _read(file: Traversable) -> _File:
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8"))
+        data = without_end(tomllib.loads(file.read_text(encoding="utf-8")))
     except FileNotFoundError:
         raise TableError(f"{FILE}: the table is missing from {file}") from None
+    except OSError as error:
+        raise TableError(f"{FILE}: the table cannot be read: {error.strerror}") from None
+    except CutShort as error:
+        raise TableError(f"{FILE}: {error}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise TableError(f"{FILE}: not readable as TOML: {error}") from None
     try:

@@ -12,9 +12,9 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sized
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, PrivateAttr, ValidationError, field_validator
 from pydantic_core import PydanticCustomError, core_schema
@@ -24,6 +24,9 @@ from advisor.interval import Interval
 from advisor.knowledge import Named, Table, knowledge, units
 from advisor.labels import Component, Composition, LabelError, Part, read_label, read_table
 from advisor.quantities import Quantity, QuantityError, parse, unknown
+
+if TYPE_CHECKING:
+    from advisor.shelf import Shelf
 
 UNKNOWN = "unknown"
 LARGEST_FILE = 1_000_000  # bytes; a plan is a page of text
@@ -370,6 +373,7 @@ class Dye(Section):
     safety_data_sheet: Annotated[str, Chosen("answer", "read", "not read")] = UNKNOWN
     contains: Contents = None
     old_stock: YesNo = None
+    shelf: Text = ""
 
 
 class Assist(Section):
@@ -406,6 +410,7 @@ class Vessel(Section):
     used_for_food: YesNo = None
     lid: YesNo = None
     empty_mass: Mass = unknown("mass")
+    shelf: Text = ""
 
 
 class Utensil(Section):
@@ -414,12 +419,14 @@ class Utensil(Section):
     name: Text = "utensil"
     material: MaterialWord = UNKNOWN
     used_for_food: YesNo = None
+    shelf: Text = ""
 
 
 class Scale(Section):
     """The scale the dye is weighed on."""
 
     resolution: Mass = unknown("mass")
+    shelf: Text = ""
 
 
 class People(Section):
@@ -427,6 +434,7 @@ class People(Section):
 
     wearing: Annotated[tuple[str, ...] | None, _Listed("gear")] = None
     present: Annotated[tuple[str, ...] | None, _Listed("person")] = None
+    shelf: Text = ""
 
 
 class Space(Section):
@@ -437,6 +445,7 @@ class Space(Section):
     ventilation: Annotated[str, Chosen("ventilation")] = UNKNOWN
     food_out: YesNo = None
     chemicals: Annotated[tuple[str, ...] | None, _Listed("substance")] = None
+    shelf: Text = ""
 
 
 class Aftercare(Section):
@@ -454,11 +463,25 @@ class Storage(Section):
     out_of_reach: YesNo = None
 
 
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A value that a plan leaves to the shelf: where it belongs, what it is, and the entry it is taken from."""
+
+    field: str
+    value: str
+    entry: str
+    file: str
+
+
 class Plan(Section):
-    """One bath, as the person described it."""
+    """One bath, as the person described it.
+
+    The keys named `shelf` are only in the file: reading a plan puts the shelf's values in their place.
+    """
 
     title: Text = "untitled bath"
     place: Text = UNKNOWN
+    shelf: Text = ""
     goods: tuple[Goods, ...] = Field(min_length=1)
     dyes: tuple[Dye, ...] = Field(min_length=1)
     assists: tuple[Assist, ...] | None = None
@@ -471,11 +494,20 @@ class Plan(Section):
     aftercare: Aftercare = Aftercare()
     storage: Storage = Storage()
     _said: dict[str, Any] | None = PrivateAttr(default=None)
+    _from_shelf: tuple[Taken, ...] = PrivateAttr(default=())
 
     @property
     def said(self) -> dict[str, Any] | None:
-        """The plain data the plan was read from, as written; None for a plan made in Python. Not to be changed."""
+        """The plain data the plan was read from, with what the shelf gave; None for a plan made in Python.
+
+        Not to be changed.
+        """
         return self._said
+
+    @property
+    def from_shelf(self) -> tuple[Taken, ...]:
+        """What the plan left out and the shelf gave."""
+        return self._from_shelf
 
     @field_validator("place")
     @classmethod
@@ -506,30 +538,44 @@ class Plan(Section):
         return {} if isinstance(value, str) and value.casefold().strip() == UNKNOWN else value
 
 
-def read_plan(data: Any, *, file: str = "plan") -> Plan:
+def read_plan(data: Any, *, file: str = "plan", folder: Path | None = None, shelf: Shelf | None = None) -> Plan:
     """Check a plan given as plain data (what TOML or JSON reads to).
 
+    A shelf that the plan names is looked up from `folder` (default: where the program runs); `shelf` goes before it.
     Raises InputError with the file, the key path, what was wrong and what is accepted.
     """
     if isinstance(data, Plan):
         return data
     if not isinstance(data, Mapping):
         raise InputError("expected a table of plan fields", file=file)
+    taken: tuple[Taken, ...] = ()
+    if refers_to_shelf(data):
+        from advisor.shelf import with_shelf  # most plans need no shelf
+
+        data, taken = with_shelf(data, file=file, folder=folder or Path(), shelf=shelf)
     place = data.get("place")
     try:
         plan = Plan.model_validate(dict(data), context={"place": place.upper() if isinstance(place, str) else None})
     except ValidationError as error:
         raise _first_error(error, Plan, file) from None
-    plan._said = copy.deepcopy(dict(data))
+    plan._said, plan._from_shelf = copy.deepcopy(dict(data)), taken
     return plan
 
 
-def load_plan(path: str | Path) -> Plan:
-    """Read and check a plan file (.toml, or .json).
+def refers_to_shelf(data: Mapping[str, Any]) -> bool:
+    """Whether plan data has a key `shelf` at the top, in a part or in an entry of a list."""
+    parts = [data]
+    for value in data.values():
+        parts += value if isinstance(value, list) else [value]
+    return any(isinstance(part, Mapping) and "shelf" in part for part in parts)
+
+
+def load_plan(path: str | Path, *, shelf: Shelf | None = None) -> Plan:
+    """Read and check a plan file (.toml, or .json). A shelf it names is looked up beside it; `shelf` goes before that.
 
     Raises InputError; the message names the file and the field.
     """
-    return read_plan(read_data(path), file=clean(str(path)))
+    return read_plan(read_data(path), file=clean(str(path)), folder=Path(path).parent, shelf=shelf)
 
 
 def read_text(path: str | Path) -> str:

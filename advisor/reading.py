@@ -149,6 +149,10 @@ def tables(k: Knowledge) -> Mapping[str, tuple[Row, ...]]:
         "finishes": k.finishes.rows,
         "places": k.places.rows,
         "limits": tuple(k.limits.values()),
+        "class-limits": k.class_limit_rows,
+        "needs": k.needs.rows,
+        "duties": k.duties,
+        "pictograms": k.pictograms,
         "labels": (*k.label_codes, *k.goods_words),
         "sources": tuple(k.sources.values()),
     }

@@ -20,6 +20,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from advisor.ending import CutShort, without_end
 from advisor.errors import AdvisorError
 from advisor.fact_types import FACT_TYPES, UNKNOWN, Choice, FactType, Number, vocabularies
 from advisor.knowledge import Knowledge, knowledge
@@ -181,19 +182,23 @@ class _RuleRow(BaseModel):
     cases: _CasesRow
 
 
-def load_rules(folder: Traversable, k: Knowledge) -> tuple[Rule, ...]:
-    """Read all rule files of a folder. Raises RuleError."""
+def load_rules(folder: Traversable, k: Knowledge, *, counted: bool = False) -> tuple[Rule, ...]:
+    """Read all rule files of a folder; `counted` ones must end with their count of rows. Raises RuleError."""
     topics = load_topics()
     rules: list[Rule] = []
     for file in toml_files(folder):
-        for row in _rows_of(file):
+        for row in _rows_of(file, counted):
             rules.append(_Reader(file.name, row, k, topics).rule())
     return tuple(rules)
 
 
-def _rows_of(file: Traversable) -> Iterator[_RuleRow]:
+def _rows_of(file: Traversable, counted: bool) -> Iterator[_RuleRow]:
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8"))
+        data = without_end(tomllib.loads(file.read_text(encoding="utf-8")), needed=counted)
+    except OSError as error:
+        raise RuleError(f"{file.name}: cannot be read: {error.strerror}") from None
+    except CutShort as error:
+        raise RuleError(f"{file.name}: {error}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RuleError(f"{file.name}: not readable as TOML: {error}") from None
     unknown = sorted(set(data) - {"rule"})
@@ -387,9 +392,9 @@ def load_topics() -> Mapping[str, Topic]:
     """The closed list of topics."""
     path = rules_root() / "knowledge" / "topics.toml"
     try:
-        rows = tomllib.loads(path.read_text(encoding="utf-8"))["topic"]
+        rows = without_end(tomllib.loads(path.read_text(encoding="utf-8")))["topic"]
         return {row["id"]: Topic(row["id"], row["family"], row["title"]) for row in rows}
-    except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError) as error:
         raise RuleError(f"topics.toml: cannot be read: {error}") from None
 
 
@@ -403,7 +408,7 @@ def make_rulebook(*extra: Path) -> Rulebook:
     for folder in folders:
         if not folder.is_dir():
             raise RuleError(f"{folder}: no such folder of rules")
-        found = load_rules(folder, knowledge())
+        found = load_rules(folder, knowledge(), counted=folder is folders[0])
         if not found:
             raise RuleError(f"{folder}: no rule in this folder")
         rules.extend(found)

@@ -3,7 +3,8 @@
 What was read and checked once is pickled into the user's cache folder, under a seal of everything it was
 made from: all files under rules/ and the code that reads them. Change one byte of either and it is made
 anew. The store only saves time: whatever is wrong with it, the tables are read and checked as if it were
-not there. Set ADVISOR_CACHE to a folder to keep it elsewhere, or to "off" to do without.
+not there. A pickle can run code, so nothing is read from, or left in, a folder or file that somebody else
+owns or may write to. Set ADVISOR_CACHE to a folder to keep it elsewhere, or to "off" to do without.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import gc
 import hashlib
 import os
 import pickle
+import stat
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -27,6 +29,7 @@ from advisor.paths import rules_root
 T = TypeVar("T")
 SWITCH = "ADVISOR_CACHE"
 _SEAL_BYTES = 32
+_OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 
 
 def kept(name: str, make: Callable[[], T]) -> T:
@@ -76,13 +79,30 @@ def _walk(folder: Traversable, ending: str) -> Iterator[Traversable]:
 
 def _read(path: Path) -> tuple[object] | None:
     try:
-        raw = path.read_bytes()
+        if not _ours_alone(path.parent.stat()):
+            return None
+        with path.open("rb") as stream:
+            if not _ours_alone(os.fstat(stream.fileno())):
+                return None
+            raw = stream.read()
         seal, payload = raw[:_SEAL_BYTES], raw[_SEAL_BYTES:]
-        if hashlib.sha256(payload).digest() != seal:
+        if _sealed(path, payload) != seal:
             return None
         return (_load(payload),)
     except Exception:  # a store that cannot be read is no store
         return None
+
+
+def _ours_alone(status: os.stat_result) -> bool:
+    """Whether a folder or file is this user's, and nobody else may write to it; where there are no owners, it is."""
+    if not hasattr(os, "geteuid"):
+        return True
+    return status.st_uid == os.geteuid() and not status.st_mode & _OTHERS_WRITE
+
+
+def _sealed(path: Path, payload: bytes) -> bytes:
+    """The digest a stored file begins with; it binds the name, so that one file cannot stand in for another."""
+    return hashlib.sha256(path.name.encode() + b"\0" + payload).digest()
 
 
 def _load(payload: bytes) -> object:
@@ -99,9 +119,16 @@ def _write(path: Path, made: object) -> None:
     with contextlib.suppress(Exception):  # a full or read-only disk costs time, no more
         payload = pickle.dumps(made, protocol=pickle.HIGHEST_PROTOCOL)
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not _ours_alone(path.parent.stat()):
+            return
         with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as stream:
-            stream.write(hashlib.sha256(payload).digest() + payload)
-        os.replace(stream.name, path)
+            try:
+                stream.write(_sealed(path, payload) + payload)
+                stream.flush()
+                os.replace(stream.name, path)
+            except BaseException:  # a half-written file would stay for ever
+                os.unlink(stream.name)
+                raise
         name = path.name.rsplit("-", 1)[0]
         for old in path.parent.glob(f"{name}-*.bin"):
             if old != path:

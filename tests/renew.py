@@ -1,12 +1,19 @@
-"""Writes anew what is generated: the output in README.md, docs/rulebook.md. Run: python -m tests.renew"""
+"""Writes anew what is generated: the counts of rows in rules/, the output in README.md, docs/rulebook.md.
+
+Run: python -m tests.renew, or python -m tests.renew counts for the counts alone.
+"""
 
 from __future__ import annotations
 
 import io
 import re
+import sys
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 
 from advisor import check
+from advisor.ending import END, ROWS, rows_in
 from advisor.knowledge import knowledge
 from advisor.render.rules import rulebook_markdown
 from advisor.render.terminal import print_report
@@ -15,6 +22,7 @@ from advisor.rulebook import rulebook
 ROOT = Path(__file__).resolve().parents[1]
 README, RULEBOOK = ROOT / "README.md", ROOT / "docs" / "rulebook.md"
 README_WIDTH = 100
+_MARKER = re.compile(rf"^\[{END}\]\n(?:{ROWS} = \d*\n?)?\n*", re.MULTILINE)
 _BLOCK = re.compile(r"(<!-- output of: advisor check (\S+) -->\n```text\n).*?(```\n<!-- end of output -->)", re.DOTALL)
 
 
@@ -35,6 +43,30 @@ def rulebook_text() -> str:
     return rulebook_markdown(rulebook(), knowledge())
 
 
+def counted_files(rules: Path) -> Iterator[Path]:
+    """The files under a folder of rules that end with the count of their rows."""
+    yield from sorted((rules / "checks").glob("*.toml"))
+    yield from sorted((rules / "knowledge").rglob("*.toml"))
+
+
+def with_count(text: str) -> str:
+    """The text of a table with its end marker made anew, as its last lines."""
+    content = _MARKER.sub("", text).rstrip("\n")
+    return f"{content}\n\n[{END}]\n{ROWS} = {rows_in(tomllib.loads(content))}\n"
+
+
+def renew_counts(rules: Path) -> None:
+    """Write the counts of all files under a folder of rules anew; files whose count is right are left alone."""
+    for path in counted_files(rules):
+        text = path.read_text(encoding="utf-8")
+        if (new := with_count(text)) != text:
+            path.write_text(new, encoding="utf-8")
+            print(f"counted: {path.relative_to(rules)}")
+
+
 if __name__ == "__main__":
+    renew_counts(ROOT / "rules")
+    if sys.argv[1:] == ["counts"]:
+        sys.exit()
     README.write_text(readme_text(), encoding="utf-8")
     RULEBOOK.write_text(rulebook_text(), encoding="utf-8")

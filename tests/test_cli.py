@@ -114,7 +114,9 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as left:
         main(["--version"])
     assert left.value.code == 0
-    assert capsys.readouterr().out == f"advisor {advisor.__version__}\n"
+    book = rulebook()
+    told = f"advisor {advisor.__version__}\nrulebook {book.version}, {len(book.rules)} rules, {book.digest}\n"
+    assert capsys.readouterr().out == told
     with pytest.raises(SystemExit) as left:
         main(["--help"])
     assert left.value.code == 0
@@ -132,7 +134,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
         assert word in told
 
 
-@pytest.mark.parametrize("command", ["check", "rules", "facts"])
+@pytest.mark.parametrize("command", ["check", "rules", "facts", "schema", "completion"])
 def test_the_help_of_a_command_shows_an_example(command: str, capsys: pytest.CaptureFixture[str], run: Run) -> None:
     with pytest.raises(SystemExit) as left:
         main([command, "--help"])

@@ -366,7 +366,7 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for file in (root / "rules" / "checks").glob("*.toml"):
         file.unlink()
     (root / "rules" / "checks" / "made.toml").write_text(
-        rule_text("over", {"dose": ["share_of_maximum > 1"]}), encoding="utf-8"
+        rule_text("over", {"dose": ["share_of_maximum > 1"]}) + "[end]\nrows = 1\n", encoding="utf-8"
     )
     return root
 
@@ -418,8 +418,8 @@ def test_the_command_without_its_folder_of_rules(broken: Path, child: Child) -> 
 
 
 def test_the_command_with_a_broken_rule_file(broken: Path, child: Child) -> None:
-    with (broken / "rules" / "checks" / "made.toml").open("a", encoding="utf-8") as stream:
-        stream.write(rule_text("worse", {"dose": ["share_owf > 3"]}))
+    text = rule_text("worse", {"dose": ["share_owf > 3"]}) + "[end]\nrows = 1\n"
+    (broken / "rules" / "checks" / "made.toml").write_text(text, encoding="utf-8")
     done = child("-m", "advisor", "check", "rules/plans/acid-on-nylon.toml", root=broken)
     assert "made.toml: rule 'worse'" in _refused(done.returncode, done.stdout, done.stderr)
 

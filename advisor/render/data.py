@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from typing import Any
 
 from advisor.findings import Finding, Measure, Question, Report, WayOut
@@ -10,7 +11,7 @@ from advisor.findings import Finding, Measure, Question, Report, WayOut
 
 def report_data(report: Report) -> dict[str, Any]:
     """The report as what JSON can hold. An unknown value is null, with low and high where bounded."""
-    return {
+    data = {
         "title": report.title,
         "verdict": report.verdict,
         "findings": [finding_data(finding) for finding in report.findings],
@@ -25,6 +26,9 @@ def report_data(report: Report) -> dict[str, Any]:
             "digest": report.rulebook_digest,
         },
     }
+    if report.from_shelf:
+        data["from_shelf"] = [asdict(taken) for taken in report.from_shelf]
+    return data
 
 
 def report_json(report: Report) -> str:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from advisor.plan import MOST_ENTRIES, UNKNOWN, Plan
 from advisor.rulebook import EFFECTS, SIGNALS, load_topics
 from advisor.session import Session
+from advisor.shelf import ShelfFile
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 _UNKNOWN = {"const": UNKNOWN}
@@ -37,6 +39,15 @@ def _said(field: dict[str, Any]) -> dict[str, Any]:
 def session_schema() -> dict[str, Any]:
     """The schema of a session file."""
     return {"$schema": DRAFT, **Session.model_json_schema(by_alias=True)}
+
+
+def shelf_schema() -> dict[str, Any]:
+    """The schema of a shelf file."""
+    schema = ShelfFile.model_json_schema(by_alias=True)
+    for part in schema["$defs"].values():
+        for name, field in part["properties"].items():
+            part["properties"][name] = _said(field)
+    return {"$schema": DRAFT, **schema}
 
 
 def report_schema() -> dict[str, Any]:
@@ -92,12 +103,23 @@ def report_schema() -> dict[str, Any]:
             cautions=texts,
             pointers=texts,
             rulebook=_table(version=text, rules={"type": "integer"}, digest=text),
+            optional={
+                "from_shelf": {
+                    "description": "what the plan leaves out and its shelf gives; only there when something is",
+                    **_list(field=text, value=text, entry=text, file=text),
+                },
+            },
         ),
     }
 
 
-def _table(**fields: Any) -> dict[str, Any]:
-    return {"type": "object", "properties": fields, "required": list(fields), "additionalProperties": False}
+def _table(*, optional: Mapping[str, Any] | None = None, **fields: Any) -> dict[str, Any]:
+    return {
+        "type": "object",
+        "properties": {**fields, **(optional or {})},
+        "required": list(fields),
+        "additionalProperties": False,
+    }
 
 
 def _list(**fields: Any) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from advisor.findings import Finding, Measure, Question, Remedy, Report, WayOut
+from advisor.plan import Taken
 from advisor.quantities import format_interval
 
 # the standard colours of the ANSI Z535 signal words
@@ -65,6 +66,7 @@ def _report(console: Console, report: Report, everything: bool) -> None:
     _way_out(console, report.way_out)
     _questions(console, report.questions, everything)
     _measures(console, report.measures, everything)
+    _from_shelf(console, report.from_shelf)
     _listed(console, "Usual cautions", report.cautions, None if everything else _MOST_CAUTIONS)
     _listed(console, "Where to ask", report.pointers, None)
     seal = f"Rulebook {report.rulebook_version}, {report.rulebook_rules} rules, {report.rulebook_digest[:19]}"
@@ -216,6 +218,19 @@ def _needless(measure: Measure, measures: Mapping[str, Measure]) -> bool:
     if measure.key in _SAME_AS:
         return measure.interval == measures[_SAME_AS[measure.key]].interval
     return measure.key in _SELDOM or measure.how.endswith("as weighed")
+
+
+def _from_shelf(console: Console, taken: Sequence[Taken]) -> None:
+    if not taken:
+        return
+    console.print(Text(f"From the shelf ({taken[0].file})", style="bold"))
+    entries: dict[tuple[str, str], list[str]] = {}
+    for one in taken:
+        part, _, key = one.field.rpartition(".")
+        entries.setdefault((part, one.entry), []).append(f"{key.replace('_', ' ')} {one.value}")
+    for (part, entry), values in entries.items():
+        _indented(console, f"- {part}, {entry!r}: {'; '.join(values)}", hang=2)
+    console.print()
 
 
 def _listed(console: Console, title: str, lines: Sequence[str], most: int | None) -> None:

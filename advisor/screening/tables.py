@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
+from advisor.ending import CutShort, without_end
 from advisor.knowledge import Basis, Figure, Knowledge, Named, Row, Table, TableError, knowledge
 from advisor.paths import rules_root
 
@@ -117,7 +118,9 @@ def _sources_of(row: Row) -> list[str]:
 def screen_tables() -> ScreenTables:
     """The tables of trials.toml, loaded once. Raises TableError when the table is missing or wrong."""
     try:
-        data = tomllib.loads((rules_root() / "knowledge" / FILE).read_text(encoding="utf-8"))
+        data = without_end(tomllib.loads((rules_root() / "knowledge" / FILE).read_text(encoding="utf-8")))
+    except CutShort as error:
+        raise TableError(f"{FILE}: {error}") from None
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise TableError(f"{FILE}: cannot be read: {error}") from None
     unknown = sorted(set(data) - set(_ARRAYS))
