@@ -6,7 +6,7 @@ import copy
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from typing import Any, Literal
 
 from advisor.checking import Checker
@@ -44,7 +44,7 @@ class Outcome:
         return self.expected == self.got
 
 
-@lru_cache(maxsize=None)
+@cache
 def _base_text(name: str) -> str:
     path = rules_root() / (f"{name}.toml" if _of_session(name) else f"plans/{name}.toml")
     try:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
 import io
 import json
 import os
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from advisor import __version__
 from advisor.errors import AdvisorError
+from advisor.output import OutputError, write_new
 
 if TYPE_CHECKING:
     from advisor.checking import Checker
@@ -51,11 +51,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _one_line(error: Exception) -> str:
     text = " ".join("".join(c if c.isprintable() else " " for c in str(error)).split())
-    return text if isinstance(error, AdvisorError) else f"the program failed, so there is no verdict: {type(error).__name__}: {text}"
-
-
-class OutputError(AdvisorError):
-    """The output could not be written."""
+    return (
+        text
+        if isinstance(error, AdvisorError)
+        else f"the program failed, so there is no verdict: {type(error).__name__}: {text}"
+    )
 
 
 class _Version(argparse.Action):
@@ -137,7 +137,9 @@ def _parser() -> argparse.ArgumentParser:
     rules.add_argument("--substance", help="only rules that look at, or speak of, this substance")
     rules.add_argument("--fibre", help="only rules that look at, or speak of, this fibre")
     rules.add_argument("--search", metavar="TEXT", default="", help="only rules with this text")
-    rules.add_argument("--format", choices=("terminal", "json", "markdown"), default="terminal", help="default: terminal")
+    rules.add_argument(
+        "--format", choices=("terminal", "json", "markdown"), default="terminal", help="default: terminal"
+    )
     _common(rules, _rules)
 
     facts = commands.add_parser(
@@ -146,7 +148,9 @@ def _parser() -> argparse.ArgumentParser:
         description="List a table of rules/knowledge with its sources, or show one entry whole.",
         epilog="example: advisor facts substances 'citric acid'",
     )
-    facts.add_argument("table", metavar="TABLE", help="fibres, dye-classes, substances ...; `advisor facts list` names all")
+    facts.add_argument(
+        "table", metavar="TABLE", help="fibres, dye-classes, substances ...; `advisor facts list` names all"
+    )
     facts.add_argument("entry", metavar="ENTRY", nargs="?", help="show only this entry, by id or accepted word")
     facts.add_argument("--search", metavar="TEXT", default="", help="only entries with this text")
     facts.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
@@ -164,7 +168,9 @@ def _parser() -> argparse.ArgumentParser:
         "example: advisor handout examples/sessions/wardrobe-evening.toml --output handout.html",
     )
     handout.add_argument("session", metavar="SESSION", help="session file (.toml or .json)")
-    handout.add_argument("--format", choices=("html", "markdown"), help="default: html, or markdown for a FILE that ends in .md")
+    handout.add_argument(
+        "--format", choices=("html", "markdown"), help="default: html, or markdown for a FILE that ends in .md"
+    )
     handout.add_argument("--large-print", action="store_true", help="letters of 18 points")
     _common(handout, _handout)
 
@@ -172,7 +178,7 @@ def _parser() -> argparse.ArgumentParser:
         "completion",
         help="completion of words for a shell",
         description="Print a script that lets a shell complete the words of this command: bash and zsh read it with "
-        "eval \"$(advisor completion bash)\", fish with advisor completion fish | source.",
+        'eval "$(advisor completion bash)", fish with advisor completion fish | source.',
         epilog="example: advisor completion bash",
     )
     completion.add_argument("shell", choices=("bash", "zsh", "fish"))
@@ -200,8 +206,12 @@ def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         "read, or any bad row with --strict). example: advisor screen '80% nylon, 20% elastane' --dye-class 'acid levelling'",
     )
     screen.add_argument("labels", metavar="LABEL", nargs="*", help="text of a composition label")
-    screen.add_argument("--list", metavar="FILE", dest="list_file", help="a CSV or TSV list of goods; - reads standard input")
-    screen.add_argument("--dye-class", metavar="CLASS", default="", help="answer for this dye class or family of classes")
+    screen.add_argument(
+        "--list", metavar="FILE", dest="list_file", help="a CSV or TSV list of goods; - reads standard input"
+    )
+    screen.add_argument(
+        "--dye-class", metavar="CLASS", default="", help="answer for this dye class or family of classes"
+    )
     screen.add_argument("--use", metavar="TEXT", default="", help="what the goods are for; goes into the trial plan")
     screen.add_argument("--colour", metavar="COLOUR", default="", help="undyed, or the colour the goods have")
     screen.add_argument(
@@ -212,9 +222,15 @@ def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         "--format", choices=("terminal", "json", "csv", "jsonl", "html"), default="terminal", help="default: terminal"
     )
     screen.add_argument("--strict", action="store_true", help="stop at the first bad row of a list")
-    screen.add_argument("--match", action="store_true", help="say which items will differ when dyed in one bath, and why")
-    screen.add_argument("--identify", action="store_true", help="add home trials for unknown fibres, with their cautions")
-    screen.add_argument("--trial", metavar="FILE", type=Path, help="write a plan of the swatch trial of one label, for advisor check")
+    screen.add_argument(
+        "--match", action="store_true", help="say which items will differ when dyed in one bath, and why"
+    )
+    screen.add_argument(
+        "--identify", action="store_true", help="add home trials for unknown fibres, with their cautions"
+    )
+    screen.add_argument(
+        "--trial", metavar="FILE", type=Path, help="write a plan of the swatch trial of one label, for advisor check"
+    )
     screen.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
     screen.add_argument("--force", action="store_true", help="let --output and --trial replace an existing file")
     screen.set_defaults(run=_screen)
@@ -229,10 +245,14 @@ def _plan_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         epilog="Exit status: that of the check at the end; 2 after Ctrl-C, with all answers saved. "
         "example: advisor plan scarf.toml --shelf shelf.toml",
     )
-    plan.add_argument("plan", metavar="FILE", nargs="?", type=Path, help="plan file (.toml or .json); default: named after the bath")
+    plan.add_argument(
+        "plan", metavar="FILE", nargs="?", type=Path, help="plan file (.toml or .json); default: named after the bath"
+    )
     plan.add_argument("--force", action="store_true", help="start anew in the place of an existing FILE")
     _shelf_option(plan)
-    plan.add_argument("--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules")
+    plan.add_argument(
+        "--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules"
+    )
     plan.set_defaults(run=_plan)
 
 
@@ -243,7 +263,9 @@ def _shelf_option(parser: argparse.ArgumentParser) -> None:
 def _common(parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int]) -> None:
     parser.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
     parser.add_argument("--force", action="store_true", help="let --output and --amend replace an existing file")
-    parser.add_argument("--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules")
+    parser.add_argument(
+        "--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules"
+    )
     parser.set_defaults(run=run)
 
 
@@ -364,7 +386,10 @@ def _handout(options: argparse.Namespace) -> int:
     text = handout.html(large_print=options.large_print) if form == "html" else handout.markdown()
     _put(options, text)
     if options.output is not None and not handout.report.ready:
-        print(f"advisor: {options.output}: {handout.verdict}; the first page of this handout says NOT READY", file=sys.stderr)
+        print(
+            f"advisor: {options.output}: {handout.verdict}; the first page of this handout says NOT READY",
+            file=sys.stderr,
+        )
     return handout.exit_status
 
 
@@ -376,7 +401,9 @@ def _screen(options: argparse.Namespace) -> int:
     columns = dict(text.split("=", 1) if "=" in text else (text, "") for text in options.column)
     for role in columns:
         if role not in ROLES:
-            raise InputError(f"{role!r} is no column role; accepted: ROLE=HEADER with {', '.join(ROLES)}", file="--column")
+            raise InputError(
+                f"{role!r} is no column role; accepted: ROLE=HEADER with {', '.join(ROLES)}", file="--column"
+            )
     return run(
         Wanted(
             labels=options.labels,
@@ -405,14 +432,14 @@ def _rules(options: argparse.Namespace) -> int:
     book = _checker(options).rulebook
     if options.topic and options.topic not in book.topics:
         raise InputError(f"{options.topic!r} is no topic; accepted: {', '.join(book.topics)}", file="--topic")
-    wanted = Wanted(
-        options.topic, options.signal, options.effect, options.substance, options.fibre, options.search
-    )
+    wanted = Wanted(options.topic, options.signal, options.effect, options.substance, options.fibre, options.search)
     found = chosen(book, wanted)
     if options.rule is not None:
         found = [rule for rule in found if rule.id == options.rule]
         if not found:
-            raise InputError(f"no rule {options.rule!r}{_nearest(options.rule, [r.id for r in book.rules])}", file="advisor rules")
+            raise InputError(
+                f"no rule {options.rule!r}{_nearest(options.rule, [r.id for r in book.rules])}", file="advisor rules"
+            )
     if options.format == "json":
         text = json.dumps(rules_data(book, found, knowledge()), ensure_ascii=False, indent=1) + "\n"
     elif options.format == "markdown":
@@ -439,7 +466,9 @@ def _facts(options: argparse.Namespace) -> int:
     data = facts_data(options.table, knowledge(), row_id=options.entry, search=options.search)
     if options.entry is not None and not data["rows"]:
         words = [row.get("id", "") for row in facts_data(options.table, knowledge())["rows"]]
-        raise InputError(f"no entry {options.entry!r}{_nearest(options.entry, words)}", file=f"advisor facts {options.table}")
+        raise InputError(
+            f"no entry {options.entry!r}{_nearest(options.entry, words)}", file=f"advisor facts {options.table}"
+        )
     if options.format == "json":
         return _put(options, json.dumps(data, ensure_ascii=False, indent=1) + "\n")
     return _put(options, _printed(lambda stream: print_table(data, stream)))
@@ -489,28 +518,3 @@ def _schema(options: argparse.Namespace) -> int:
     schemas = {"plan": plan_schema, "session": session_schema, "shelf": shelf_schema, "report": report_schema}
     print(json.dumps(schemas[options.what](), indent=1))
     return 0
-
-
-def write_new(path: Path, text: str, *, force: bool) -> None:
-    """Write a file whole or not at all; an existing one only when `force` says so. Raises OutputError."""
-    import tempfile
-
-    if path.exists() and not force:
-        raise OutputError(f"{path}: exists already; --force replaces it")
-    try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, delete=False, prefix=".advisor-") as stream:
-            stream.write(text)
-        os.chmod(stream.name, 0o666 & ~_umask())
-        os.replace(stream.name, path)
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written: {error.strerror}") from error
-    finally:
-        with contextlib.suppress(OSError, UnboundLocalError):
-            os.unlink(stream.name)
-
-
-def _umask() -> int:
-    """The permissions new files of this user go without."""
-    mask = os.umask(0o077)
-    os.umask(mask)
-    return mask

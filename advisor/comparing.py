@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.findings import Finding, Measure, Question, Report
+from advisor.findings import Finding, Question, Report
+from advisor.measure import Measure
 from advisor.render.data import finding_data, measure_data
 
 

@@ -96,7 +96,9 @@ def check_schema(types: Mapping[str, FactType]) -> None:
             raise CompileError(f"fact type {type_name!r}: a type may not start with '_' or '$'")
         own = list(engine_fields(fact_type))
         if len(own) + MOST_BUCKETS > MOST_FIELDS:
-            raise CompileError(f"fact type {type_name!r}: {len(own)} fields; the engine stands {MOST_FIELDS - MOST_BUCKETS}")
+            raise CompileError(
+                f"fact type {type_name!r}: {len(own)} fields; the engine stands {MOST_FIELDS - MOST_BUCKETS}"
+            )
         if len(set(own)) != len(own):
             raise CompileError(f"fact type {type_name!r}: two fields share one name in the engine")
         for field in own:
@@ -148,7 +150,9 @@ class _Buckets:
         self._patterns[fact_type] = count + 1
         bucket = count // RULES_PER_BUCKET
         if bucket >= MOST_BUCKETS:
-            raise CompileError(f"fact type {fact_type!r}: more than {MOST_BUCKETS * RULES_PER_BUCKET} patterns; split the type")
+            raise CompileError(
+                f"fact type {fact_type!r}: more than {MOST_BUCKETS * RULES_PER_BUCKET} patterns; split the type"
+            )
         return bucket
 
     def used(self) -> dict[str, int]:
@@ -167,7 +171,9 @@ def _variants(rule: Rule, certain: bool, buckets: _Buckets) -> Iterator[list[dic
             choices = [done + more for done in choices for more in alternatives]
         per_alias.append(choices)
     if math.prod(len(choices) for choices in per_alias) > MOST_VARIANTS:
-        raise CompileError(f"rule {rule.id!r}: too many combinations of words in later facts; put that fact first in 'when'")
+        raise CompileError(
+            f"rule {rule.id!r}: too many combinations of words in later facts; put that fact first in 'when'"
+        )
     for combination in itertools.product(*per_alias):
         patterns: list[dict[str, Any]] = []
         for alias, constants in zip(order, combination, strict=True):
@@ -226,15 +232,17 @@ def split_tokens(vocabulary: Vocabulary, wanted: frozenset[str], certain: bool) 
     return accepted, refused
 
 
-def _joins(
-    rule: Rule, order: Sequence[str], certain: bool
-) -> tuple[dict[str, list[Pattern]], dict[str, set[str]]]:
+def _joins(rule: Rule, order: Sequence[str], certain: bool) -> tuple[dict[str, list[Pattern]], dict[str, set[str]]]:
     """For each alias: its comparisons with earlier aliases, and the fields that take part in one."""
     joins: dict[str, list[Pattern]] = {alias: [] for alias in order}
     exists: dict[str, set[str]] = {alias: set() for alias in order}
     for condition in rule.joins:
         assert isinstance(condition.operand, Ref)
-        later, earlier, op = (condition.alias, condition.field), (condition.operand.alias, condition.operand.field), condition.op
+        later, earlier, op = (
+            (condition.alias, condition.field),
+            (condition.operand.alias, condition.operand.field),
+            condition.op,
+        )
         if order.index(later[0]) < order.index(earlier[0]):
             later, earlier, op = earlier, later, MIRRORED[op]
         end = "lo" if (op in (">", ">=")) == certain else "hi"
@@ -244,7 +252,9 @@ def _joins(
         exists[earlier[0]].add(theirs)
     for alias in order:
         if len(joins[alias]) > MOST_JOINS:
-            raise CompileError(f"rule {rule.id!r}: {len(joins[alias])} comparisons with other facts; the engine stands {MOST_JOINS}")
+            raise CompileError(
+                f"rule {rule.id!r}: {len(joins[alias])} comparisons with other facts; the engine stands {MOST_JOINS}"
+            )
     return joins, exists
 
 
@@ -263,4 +273,4 @@ def _check_children(definitions: Mapping[str, Mapping[str, Any]]) -> None:
 
 def _flat(members: Iterable[Pattern]) -> Iterator[Pattern]:
     for member in members:
-        yield from member["$or"] if "$or" in member else (member,)
+        yield from member.get("$or", (member,))

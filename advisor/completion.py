@@ -125,9 +125,7 @@ def _bash_reply(argument: Argument) -> str:
             return f'COMPREPLY=($(compgen -W "{" ".join(argument.words)}" -- "$word"))'
         case "file" | "folder":
             kind = "-f" if argument.takes == "file" else "-d"
-            return (
-                f"compopt -o filenames 2>/dev/null; local IFS=$'\\n'; COMPREPLY=($(compgen {kind} -- \"$word\"))"
-            )
+            return f"compopt -o filenames 2>/dev/null; local IFS=$'\\n'; COMPREPLY=($(compgen {kind} -- \"$word\"))"
         case _:
             return "true"
 
@@ -159,7 +157,7 @@ def _zsh(commands: Sequence[Command]) -> str:
             "        esac ;;",
             "    esac",
             "}",
-            "if [[ $funcstack[1] == _advisor ]]; then _advisor \"$@\"; else compdef _advisor advisor; fi",
+            'if [[ $funcstack[1] == _advisor ]]; then _advisor "$@"; else compdef _advisor advisor; fi',
         )
     )
 

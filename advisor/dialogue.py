@@ -20,7 +20,7 @@ from typing import Any, TextIO
 
 from advisor.asking import Asked, asked_at
 from advisor.checking import Checker
-from advisor.findings import Question, Report
+from advisor.findings import Report
 from advisor.knowledge import knowledge
 from advisor.plan import LONGEST_TEXT, UNKNOWN, InputError, Plan, clean, load_plan, read_plan
 from advisor.planfile import PlanFile
@@ -201,13 +201,24 @@ class Dialogue:
         for path in self._essentials(state):
             if path not in state.closed and _at(said, path) is None:
                 return path
-        asks = [question for question in report.questions if self._open(question, state)]
-        deciding = [question for question in asks if question.effect != "caution"]
+        deciding = [q.field for q in report.questions if q.effect != "caution" and self._open(q.field, state)]
         if deciding:
-            return deciding[0].field
-        if asks and _WORTH not in state.closed:
+            return deciding[0]
+        useful = self._worth_knowing(state, report)
+        if useful and _WORTH not in state.closed:
             return _WORTH
-        return asks[0].field if asks and f"{_WORTH}.yes" in state.closed else None
+        return useful[0] if useful and f"{_WORTH}.yes" in state.closed else None
+
+    def _worth_knowing(self, state: State, report: Report) -> list[str]:
+        """The fields whose answers decide no verdict: those the report asks about, and trims.
+
+        Trims that are left out make a finding, and so no question.
+        """
+        fields = [question.field for question in report.questions if question.effect == "caution"]
+        said = self._plan(state).said or {}
+        trims = [f"goods.{number}.trims" for number in range(len(state.data["goods"]))]
+        fields += [path for path in trims if path not in fields and _at(said, path) is None]
+        return [path for path in fields if self._open(path, state)]
 
     @staticmethod
     def _essentials(state: State) -> Iterator[str]:
@@ -218,11 +229,11 @@ class Dialogue:
             yield f"more.{part}"
         yield "place"
 
-    def _open(self, question: Question, state: State) -> bool:
-        if not question.field or question.field in state.closed or _is_unknown(_at(state.data, question.field)):
+    def _open(self, path: str, state: State) -> bool:
+        if not path or path in state.closed or _is_unknown(_at(state.data, path)):
             return False
         try:
-            asked_at(question.field)
+            asked_at(path)
         except KeyError:
             return False
         return True
@@ -307,11 +318,12 @@ class Dialogue:
                 "place": "it picks the emergency numbers, and what a cup and a pint are.",
                 "maximum": "the dose is measured against it.",
                 "class": "the dye class decides which fibres it takes on, and how.",
+                "trims": "thread, zips and elastic often stay undyed, or do not stand the heat.",
             }.get(key, "so that the report can call it by its name.")
         topics = self.checker.rulebook.topics
         titles = [topics[topic].title for topic in question.settles[:_MOST_TOPICS]]
         more = len(question.settles) - len(titles)
-        left = sum(q.effect != "caution" and self._open(q, state) for q in report.questions)
+        left = sum(q.effect != "caution" and self._open(q.field, state) for q in report.questions)
         settles = f"it settles: {'; '.join(titles)}{f'; and {more} more' if more > 0 else ''}."
         return f"{settles} Open questions that can decide the verdict: {left}."
 
@@ -377,7 +389,7 @@ class Dialogue:
         return replace(state, data=_set(state.data, part, [*state.data[part], {}]))
 
     def _ask_worth(self, state: State, report: Report) -> State | None:
-        number = sum(self._open(question, state) for question in report.questions)
+        number = len(self._worth_knowing(state, report))
         questions = f"{number} more {'question is' if number == 1 else 'questions are'}"
         self.talk.say()
         if report.exit_status == 3:

@@ -158,7 +158,10 @@ FACT_TYPES: Mapping[str, FactType] = {
             "stirring": _yes_no("whether the bath is stirred"),
             "next_to_skin": _yes_no("worn next to the skin"),
         },
-        ("name", "condition", "harm_acid", "harm_alkali", "harm_heat", "harm_bleach", "harm_agitation", "harm_reducing_agent", "harm_peroxide"),
+        (
+            "name", "condition", "harm_acid", "harm_alkali", "harm_heat", "harm_bleach", "harm_agitation",
+            "harm_reducing_agent", "harm_peroxide",
+        ),
     ),
     "dose": FactType(
         "all dyes of the bath together",
@@ -289,6 +292,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "acid_and_alkali": _yes_no("both acid and alkali are dosed"),
             "class_count": Number("", "dye classes in the bath"),
             "altitude_stated": _yes_no("the plan gives it (never unknown itself)"),
+            "left_before": _yes_no("something is left in the pot from before"),
             "boiling_point": Number("degC", "of water at this altitude"),
             "scald_time": Number("s", "adult skin in this liquor until a burn"),
             "child_scald_time": Number("s", "a young child's skin"),

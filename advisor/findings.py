@@ -16,6 +16,7 @@ from advisor.fact import Fact, Firing
 from advisor.fact_types import FACT_TYPES, Choice, Number, vocabularies
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.plan import Taken
 from advisor.quantities import format_interval
 from advisor.rulebook import EFFECTS, SIGNALS, Effect, Ref, Rule, Rulebook, Signal
@@ -108,18 +109,6 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Measure:
-    """Something worked out: an interval in a unit, how in words with the numbers in, and from where."""
-
-    key: str
-    interval: Interval
-    unit: str
-    how: str
-    source: str
-    known: bool = True  # False when an input was missing, so that there is no value to show
-
-
-@dataclass(frozen=True)
 class Report:
     """The whole answer to one plan."""
 
@@ -202,7 +191,16 @@ class Reader:
         ]
         topics = list(self._rulebook.topics)
         return tuple(
-            sorted(found, key=lambda f: (EFFECTS.index(f.effect), SIGNALS.index(f.signal), topics.index(f.topic), f.rule, f.subject))
+            sorted(
+                found,
+                key=lambda f: (
+                    EFFECTS.index(f.effect),
+                    SIGNALS.index(f.signal),
+                    topics.index(f.topic),
+                    f.rule,
+                    f.subject,
+                ),
+            )
         )
 
     def _finding(self, rule: Rule, firing: Firing) -> Finding:

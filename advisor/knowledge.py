@@ -253,8 +253,21 @@ class Substance(Named):
 
     roles: tuple[
         Literal[
-            "acid", "alkali", "salt", "reducing agent", "oxidising agent", "mordant", "levelling agent",
-            "dye carrier", "wetting agent", "thickener", "bleach", "dye", "solvent", "binder", "other",
+            "acid",
+            "alkali",
+            "salt",
+            "reducing agent",
+            "oxidising agent",
+            "mordant",
+            "levelling agent",
+            "dye carrier",
+            "wetting agent",
+            "thickener",
+            "bleach",
+            "dye",
+            "solvent",
+            "binder",
+            "other",
         ],
         ...,
     ]
@@ -273,9 +286,21 @@ class Substance(Named):
     limits: tuple[ExposureLimit, ...] = ()
     traits: tuple[
         Literal[
-            "corrosive", "irritant", "skin sensitiser", "lung sensitiser", "toxic", "cancer hazard",
-            "reproductive hazard", "oxidiser", "flammable", "self-heating", "water reactive", "metal",
-            "fumes", "dusty", "aquatic hazard",
+            "corrosive",
+            "irritant",
+            "skin sensitiser",
+            "lung sensitiser",
+            "toxic",
+            "cancer hazard",
+            "reproductive hazard",
+            "oxidiser",
+            "flammable",
+            "self-heating",
+            "water reactive",
+            "metal",
+            "fumes",
+            "dusty",
+            "aquatic hazard",
         ],
         ...,
     ] = ()
@@ -609,7 +634,10 @@ def _fold(word: str) -> str:
 _FILES: Mapping[str, tuple[tuple[str, type[Row]], ...]] = {
     "sources.toml": (("source", Source),),
     "units.toml": (
-        ("kind", Kind), ("approximation", Approximation), ("refused_unit", RefusedUnit), ("unit", Unit),
+        ("kind", Kind),
+        ("approximation", Approximation),
+        ("refused_unit", RefusedUnit),
+        ("unit", Unit),
         ("local_unit", LocalUnit),
     ),
     "families.toml": (("family", Family),),
@@ -630,7 +658,11 @@ _FILES: Mapping[str, tuple[tuple[str, type[Row]], ...]] = {
     "questions.toml": (("question", Ask),),
     "remedies.toml": (("way_out", WayOut), ("choice", Preference), ("way_out_limit", Limit)),
     "class.toml": (
-        ("class_limit", Limit), ("need", Word), ("duty", Duty), ("pictogram", Pictogram), ("session_question", Ask),
+        ("class_limit", Limit),
+        ("need", Word),
+        ("duty", Duty),
+        ("pictogram", Pictogram),
+        ("session_question", Ask),
     ),
 }
 

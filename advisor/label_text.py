@@ -22,7 +22,7 @@ def percent(value: float) -> str:
 
 
 def short(text: str) -> str:
-    flat = " ".join(text.split())
+    flat = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
     return flat if len(flat) <= SHOWN else flat[: SHOWN - 1] + "…"
 
 

@@ -13,7 +13,7 @@ import tomlkit
 from advisor.errors import AdvisorError
 from advisor.plan import InputError, Plan, _accepted_keys, clean, read_data, read_text
 
-HEAD = "# Written by `advisor plan`. What is left out is not known yet; \"unknown\" was asked and nobody knew.\n"
+HEAD = '# Written by `advisor plan`. What is left out is not known yet; "unknown" was asked and nobody knew.\n'
 
 
 class PlanFileError(AdvisorError):
@@ -50,7 +50,7 @@ class PlanFile:
         self.data = dict(data)
 
     def _write(self, text: str, *, force: bool) -> None:
-        from advisor.cli import OutputError, write_new
+        from advisor.output import OutputError, write_new
 
         try:
             found = read_text(self._path).removeprefix("\ufeff") if self._path.exists() else None

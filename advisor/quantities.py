@@ -289,7 +289,7 @@ def _tokens(text: str) -> list[_Token]:
         elif found := _UNIT.match(text, at):
             tokens.append(_Token("unit", found[0]))
         else:
-            raise QuantityError(f"cannot read {text[at:at + 20]!r}")
+            raise QuantityError(f"cannot read {text[at : at + 20]!r}")
         at = found.end()
     return tokens
 
@@ -343,7 +343,7 @@ class _Body:
 
 def _body(text: str) -> _Body:
     between = _BETWEEN.match(text)
-    tokens = _tokens(text[between.end():] if between else text)
+    tokens = _tokens(text[between.end() :] if between else text)
     first, at = _side(tokens, 0)
     if at == len(tokens) and not between:
         return _Body((first,))
@@ -405,7 +405,7 @@ def _read(written: str, allowed: tuple[Kind, ...], place: str | None) -> Quantit
     bound = ""
     for name, pattern in (("most", _AT_MOST), ("least", _AT_LEAST)):
         if found := pattern.match(text):
-            bound, text = name, text[found.end():]
+            bound, text = name, text[found.end() :]
             break
     text, reach = _strip_about(text)
     body = _body(_spoken(text))
@@ -435,7 +435,7 @@ def _strip_about(text: str) -> tuple[str, Fraction]:
         for word in sorted((row.id, *row.synonyms), key=len, reverse=True):
             stop = r"(?![^\W\d_])" if word[-1].isalpha() else ""
             if found := re.match(rf"{re.escape(word)}{stop}\s*", text, re.IGNORECASE):
-                return text[found.end():], Fraction(row.figure.high) / 100
+                return text[found.end() :], Fraction(row.figure.high) / 100
     return text, Fraction(0)
 
 

@@ -49,10 +49,10 @@ def _fits(rule: Rule, wanted: Wanted) -> bool:
 def _names(rule: Rule, vocabulary: str, word: str) -> bool:
     """Whether a condition looks for this word, or a text speaks of it."""
     for condition in rule.conditions:
-        spec = FACT_TYPES[rule.aliases[condition.alias]].fields[condition.field]
-        if isinstance(spec, Choice) and spec.vocabulary == vocabulary and isinstance(condition.operand, frozenset):
-            if word in condition.operand:
-                return True
+        spec, operand = FACT_TYPES[rule.aliases[condition.alias]].fields[condition.field], condition.operand
+        ours = isinstance(spec, Choice) and spec.vocabulary == vocabulary
+        if ours and isinstance(operand, frozenset) and word in operand:
+            return True
     return word.casefold() in _all_text(rule).casefold()
 
 
@@ -173,7 +173,10 @@ def facts_data(name: str, k: Knowledge, *, row_id: str | None = None, search: st
         "rows": [row.model_dump(mode="json", exclude_none=True) for row in rows],
     }
     if hazards:
-        data["hazards"] = {"count": hazards.total(), "published_share": round(hazards["published"] / hazards.total(), 3)}
+        data["hazards"] = {
+            "count": hazards.total(),
+            "published_share": round(hazards["published"] / hazards.total(), 3),
+        }
     return data
 
 

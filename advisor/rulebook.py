@@ -203,7 +203,9 @@ def _rows_of(file: Traversable, counted: bool) -> Iterator[_RuleRow]:
         raise RuleError(f"{file.name}: not readable as TOML: {error}") from None
     unknown = sorted(set(data) - {"rule"})
     if unknown or not isinstance(data.get("rule"), list):
-        raise RuleError(f"{file.name}: accepted at the top level: [[rule]] only; found {', '.join(unknown) or 'no rule'}")
+        raise RuleError(
+            f"{file.name}: accepted at the top level: [[rule]] only; found {', '.join(unknown) or 'no rule'}"
+        )
     for number, item in enumerate(data["rule"], start=1):
         try:
             yield _RuleRow.model_validate(item)
@@ -242,9 +244,7 @@ class _Reader:
         for source in row.sources:
             if source not in self.k.sources:
                 raise self._error(f"source {source!r} is not in sources.toml")
-        conditions = tuple(
-            self._condition(alias, text) for alias, texts in row.when.items() for text in texts
-        )
+        conditions = tuple(self._condition(alias, text) for alias, texts in row.when.items() for text in texts)
         for text in (row.message, *row.do):
             self._check_placeholders(text)
         for name, text in (("title", row.title), ("reason", row.reason)):
@@ -325,9 +325,13 @@ class _Reader:
         wanted: set[str] = set()
         for word in words:
             if word == UNKNOWN:
-                raise self._error(f"{text!r}: a rule cannot ask for 'unknown'; what is unknown makes a question by itself")
+                raise self._error(
+                    f"{text!r}: a rule cannot ask for 'unknown'; what is unknown makes a question by itself"
+                )
             if word not in vocabulary.words and word not in vocabulary.families:
-                raise self._error(f"{text!r}: {word!r} is not in the vocabulary {spec.vocabulary!r}: {', '.join(vocabulary.words)}")
+                raise self._error(
+                    f"{text!r}: {word!r} is not in the vocabulary {spec.vocabulary!r}: {', '.join(vocabulary.words)}"
+                )
             wanted |= vocabulary.may_be(word)
         if isinstance(op, (ast.NotEq, ast.NotIn)):
             wanted = set(vocabulary.words) - wanted
@@ -339,7 +343,9 @@ class _Reader:
         match right:
             case ast.Constant(value=int() | float() as value) if not isinstance(value, bool):
                 if value not in (0, 1):
-                    raise self._error(f"{text!r}: a number other than 0 and 1 belongs in limits.toml, with unit and source")
+                    raise self._error(
+                        f"{text!r}: a number other than 0 and 1 belongs in limits.toml, with unit and source"
+                    )
                 return float(value)
             case ast.Name(id=name):
                 return self._same_unit(spec, Ref(alias, name), text)

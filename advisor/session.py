@@ -8,6 +8,7 @@ the session file, or a table with the plan itself.
 from __future__ import annotations
 
 import datetime
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -371,14 +372,16 @@ def _with_plan(station: Any, number: int, file: str, folder: Path | None) -> Any
     if isinstance(given, str):
         where = (folder or Path()) / given
         try:
+            if os.path.exists(where) and not os.path.isfile(where):
+                raise InputError("is no file", file=clean(str(where)))  # a pipe would keep us waiting for ever
             plan = StationPlan(load_plan(where), clean(given))
         except InputError as error:
-            if error.field or where.is_file():
+            if error.field or os.path.isfile(where):
                 raise
             message = f"{_shown(given)} {error.detail}; accepted: the path of a plan file, seen from the session file"
             raise InputError(message, file=file, field=path) from None
     elif isinstance(given, (Mapping, Plan)):
-        plan = StationPlan(read_plan(given, file=f"{file}: {path}"))
+        plan = StationPlan(read_plan(given, file=f"{file}: {path}", folder=folder))
     else:
         return station
     return {**station, "plan": plan}

@@ -54,9 +54,7 @@ KINDS: Mapping[str, Kind] = {
         ("class", "form", "strength", "maximum", "safety_data_sheet", "contains", "old_stock"),
         named=True,
     ),
-    "vessels": Kind(
-        "vessel", Vessel, ("material", "capacity", "condition", "used_for_food", "lid", "empty_mass")
-    ),
+    "vessels": Kind("vessel", Vessel, ("material", "capacity", "condition", "used_for_food", "lid", "empty_mass")),
     "utensils": Kind("utensils", Utensil, ("material", "used_for_food"), named=True),
     "scales": Kind("scale", Scale, ("resolution",)),
     "gear": Kind("people", People, ("wearing",)),

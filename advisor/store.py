@@ -50,10 +50,11 @@ def _path(name: str) -> Path | None:
     if setting == "off":
         return None
     try:
-        if setting:
-            folder = Path(setting)
-        else:
-            folder = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "dyebath-advisor"
+        folder = (
+            Path(setting)
+            if setting
+            else Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "dyebath-advisor"
+        )
         return folder / f"{name}-{_seal(str(rules_root()))}.bin"
     except (OSError, RuntimeError):
         return None

@@ -28,7 +28,9 @@ class Clips:
         self._fired: list[Firing] = []
         self._environment.define_function(self._note, "note")
         self._ids = [rule.id for rule in rules]
-        self._fields = {t: _fields_looked_at(rules, t) for t in FACT_TYPES if any(t in r.aliases.values() for r in rules)}
+        self._fields = {
+            t: _fields_looked_at(rules, t) for t in FACT_TYPES if any(t in r.aliases.values() for r in rules)
+        }
         for fact_type in self._fields:
             self._environment.build(f"(deftemplate {fact_type} (slot index) {' '.join(self._slots(fact_type))})")
         self._templates = {t: self._environment.find_template(t) for t in self._fields}
@@ -91,7 +93,10 @@ def _defrule(number: int, rule: Rule, certain: bool) -> str:
         words: dict[str, set[str]] = {}
         for condition in rule.conditions:
             if isinstance(condition.operand, Ref):
-                for side, name in ((condition.alias, condition.field), (condition.operand.alias, condition.operand.field)):
+                for side, name in (
+                    (condition.alias, condition.field),
+                    (condition.operand.alias, condition.operand.field),
+                ):
                     if side == alias:
                         slots.setdefault(f"{name}_lo", [])
                         slots.setdefault(f"{name}_hi", [])
@@ -107,7 +112,10 @@ def _defrule(number: int, rule: Rule, certain: bool) -> str:
         if not all(words.values()):
             return ""
         pattern = [f"(index ?i-{alias})"]
-        pattern += [f"({name} {'|'.join(json.dumps(w, ensure_ascii=False) for w in sorted(fits))})" for name, fits in words.items()]
+        pattern += [
+            f"({name} {'|'.join(json.dumps(w, ensure_ascii=False) for w in sorted(fits))})"
+            for name, fits in words.items()
+        ]
         pattern += [f"({slot} {'&'.join((f'?{_variable(alias, slot)}', *tests))})" for slot, tests in slots.items()]
         elements.append(f"({rule.aliases[alias]} {' '.join(pattern)})")
         elements += [

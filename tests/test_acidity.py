@@ -188,11 +188,7 @@ CASES = [
     *(Case(P, (grams("soda ash", 10),), 1, 0, t) for t in (40.0, 60.0)),
     *(Case(P, (grams("ammonium sulfate", 4 / 3),), 1, 100, t) for t in (60.0, 90.0)),
     Case(P, (grams("sulfuric acid", 1),), 4, 60, 90),
-    *(
-        Case("llnl.dat", (("acetic acid", HALF_CUP),), POUND * 30, a, t)
-        for a in (0.0, 100.0)
-        for t in (60.0, 90.0)
-    ),
+    *(Case("llnl.dat", (("acetic acid", HALF_CUP),), POUND * 30, a, t) for a in (0.0, 100.0) for t in (60.0, 90.0)),
     Case("llnl.dat", (("acetic acid", 0.01),), 1, 0, 90),
 ]
 
@@ -217,9 +213,7 @@ def _open_to_air(parts: dict[str, float]) -> float:
     pp = engine(T)
     lines = [f"{name} {1000 * amount}" for name, amount in parts.items() if name != "C(4)"]
     pp.ip.run_string(
-        "SOLUTION 900\nunits mmol/kgw\ntemp 25\npH 7 charge\nC(4) 1e-3 CO2(g) -3.38\n"
-        + "\n".join(lines)
-        + "\nEND"
+        "SOLUTION 900\nunits mmol/kgw\ntemp 25\npH 7 charge\nC(4) 1e-3 CO2(g) -3.38\n" + "\n".join(lines) + "\nEND"
     )
     return float(pp.ip.get_ph(900))
 
@@ -389,9 +383,7 @@ def test_alum_is_an_honest_interval() -> None:
 
 def test_lime_and_soda_ash_leave_lye() -> None:
     """Chalk comes down and lye stays: the high end is that of the lye."""
-    answer = acidity.bath_ph(
-        [("calcium hydroxide", point(0.02)), ("soda ash", point(0.02))], point(1), point(0)
-    )
+    answer = acidity.bath_ph([("calcium hydroxide", point(0.02)), ("soda ash", point(0.02))], point(1), point(0))
     assert answer.high == pytest.approx(ph(Bath({"sodium": 0.04})), abs=0.01)
 
 
@@ -576,9 +568,7 @@ def test_amount_for_ph_is_the_inverse_of_ph(key: str, amount: float, alkalinity:
     assert ph(Bath(totals_of({key: amount * part + found}, 1, alkalinity))) == pytest.approx(target, abs=2e-3)
 
 
-@given(
-    st.dictionaries(st.sampled_from(sorted(PARTS)), st.floats(0, 1e9), max_size=5), st.floats(0, 1e5), fates
-)
+@given(st.dictionaries(st.sampled_from(sorted(PARTS)), st.floats(0, 1e9), max_size=5), st.floats(0, 1e5), fates)
 @settings(deadline=None, max_examples=100)
 def test_any_amount_gives_some_ph(mix: dict[str, float], alkalinity: float, fate: Any) -> None:
     assert -3 < ph(Bath(totals_of(mix, 1, alkalinity), 25, fate)) < 17

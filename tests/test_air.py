@@ -53,9 +53,7 @@ def test_henry_lies_on_the_volatile_side(species: str, low: float, high: float) 
 def test_henry_of_formic_acid() -> None:
     """Sander 2023: consensus 51 mol/(m^3.Pa) (Johnson and others 1996), and the steepest slope, 6100 K."""
     assert air.henry("formic acid", P(25)).low == pytest.approx(51, rel=0.01)
-    assert air.henry("formic acid", P(90)).low == pytest.approx(
-        51 * math.exp(6100 * (1 / 363.15 - 1 / 298.15))
-    )
+    assert air.henry("formic acid", P(90)).low == pytest.approx(51 * math.exp(6100 * (1 / 363.15 - 1 / 298.15)))
 
 
 def test_acetic_acid_at_the_boil_against_vapour_liquid_equilibrium() -> None:

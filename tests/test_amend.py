@@ -91,7 +91,7 @@ def test_each_change_is_made_with_a_note_and_the_rest_stays(checker: Checker) ->
     assert 'dry_mass = "100 g"     # weighed twice' in new
     assert "# sewn at home" in new
     assert "# the bath itself" in new  # a comment below an entry that is taken out
-    assert "amount = \"1.5 g\"  # was 2 g: More dye than the maker's maximum; by eye" in new
+    assert 'amount = "1.5 g"  # was 2 g: More dye than the maker\'s maximum; by eye' in new
     assert "attended = true  # was false: " in new
     assert "# taken out: substance soda ash, amount 5 g: " in new
     assert "half-mask respirator P100" in new

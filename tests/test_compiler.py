@@ -196,9 +196,7 @@ def _sound(program: Program) -> None:
         text = repr(members)
         for forbidden in ("$nex", "$not", "$div", "$mt", "$imt", "$iany", "$iall", "$any", "$all", "'id'", "'sid'"):
             assert forbidden not in text, forbidden
-        assert all(isinstance(n, float) for n in _numbers([m for m in members if "$ex" not in m])), (
-            "numbers are floats"
-        )
+        assert all(isinstance(n, float) for n in _numbers([m for m in members if "$ex" not in m])), "numbers are floats"
         joined = {field for m in members for field in _joined(m)}
         exists = {field for m in members if "$ex" in m for field in m["$ex"]}
         assert joined - {TYPE_FIELD} <= exists, "a joined field that is missing loses the whole fact"

@@ -18,7 +18,8 @@ COMMANDS = [command for command in _commands(_parser()) if command.name]
 def completed(folder: Path, *words: str) -> list[str]:
     """What bash offers for a line of words, the last one being typed."""
     line = " ".join(f'"{word}"' for word in words)
-    code = f'{script("bash", _parser())}\nCOMP_WORDS=({line}); COMP_CWORD={len(words) - 1}; _advisor; printf "%s\\n" "${{COMPREPLY[@]}}"'
+    ask = f'COMP_WORDS=({line}); COMP_CWORD={len(words) - 1}; _advisor; printf "%s\\n" "${{COMPREPLY[@]}}"'
+    code = f"{script('bash', _parser())}\n{ask}"
     bash = shutil.which("bash")
     assert bash
     done = subprocess.run([bash, "-c", code], cwd=folder, capture_output=True, text=True, timeout=20, check=True)

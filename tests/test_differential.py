@@ -159,7 +159,11 @@ def test_clips_reads_ends_families_and_joins_as_the_design_says(tmp_path: object
 
     assert answers(made_fact("dose", share_of_maximum=1)) == {("at-least", True), ("at-least", False)}
     assert answers(made_fact("dose", share_of_maximum=(0.5, 2))) == {("over", False), ("at-least", False)}
-    assert answers(made_fact("dose", share_of_maximum=(1, 2))) == {("over", False), ("at-least", True), ("at-least", False)}
+    assert answers(made_fact("dose", share_of_maximum=(1, 2))) == {
+        ("over", False),
+        ("at-least", True),
+        ("at-least", False),
+    }
     for word, expected in (
         ("acid milling", {("acid", True), ("acid", False)}),
         ("acid", {("acid", True), ("acid", False)}),

@@ -81,9 +81,7 @@ def test_a_word_outside_the_vocabulary_is_an_error_and_never_a_silent_no() -> No
 
 
 def test_a_rule_is_as_sure_as_its_least_sure_condition(tmp_path: Path) -> None:
-    rules = made_rules(
-        tmp_path, [{"goods": ["dry_mass > 0"], "vessel": ["dry_mass > goods.dry_mass", "lid == 'yes'"]}]
-    )
+    rules = made_rules(tmp_path, [{"goods": ["dry_mass > 0"], "vessel": ["dry_mass > goods.dry_mass", "lid == 'yes'"]}])
     goods = made_fact("goods", dry_mass=1)
     for mass, lid, expected in (
         (2, "yes", {True, False}), (2, "unknown", {False}), ((0, 2), "yes", {False}),

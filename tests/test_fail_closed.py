@@ -288,9 +288,7 @@ def test_no_number_at_all_is_refused_before_it_becomes_a_fact(
     small: Checker, ended: Ended, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     real = checking.build_facts
-    monkeypatch.setattr(
-        checking, "build_facts", lambda *a: [*real(*a), made_fact("dose", share_owf=(float("nan"), 1))]
-    )
+    monkeypatch.setattr(checking, "build_facts", lambda *a: [*real(*a), made_fact("dose", share_owf=(float("nan"), 1))])
     assert "not an interval" in ended()
 
 

@@ -28,10 +28,11 @@ import advisor.screening.tables as trials_module
 import advisor.wording as wording_module
 from advisor import chemistry, store
 from advisor.checking import Checker
-from advisor.cli import OutputError, main, write_new
+from advisor.cli import main
 from advisor.ending import CutShort, rows_in, without_end
 from advisor.errors import AdvisorError
 from advisor.knowledge import _FILES, TableError, _load, knowledge
+from advisor.output import OutputError, write_new
 from advisor.physics import Physics
 from advisor.plan import Plan
 from advisor.render.data import report_json
@@ -176,7 +177,7 @@ def test_rows_lost_from_the_middle_or_added_are_noticed(folder: Path, monkeypatc
     assert one.count("[[person]]") == 1
     for wrong in (text.replace(one, ""), head + one.replace('id = "', 'id = "made ') + row + tail):
         (folder / "people.toml").write_text(wrong, encoding="utf-8")
-        with pytest.raises(TableError, match="the file ends early or rows were added without counting them: .*counts"):
+        with pytest.raises(TableError, match=r"the file ends early or rows were added without counting them: .*counts"):
             read_table(folder, "people.toml", monkeypatch)
 
 
@@ -221,9 +222,12 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A disk of 64 kB, empty."""
     place = tmp_path / "disk"
     place.mkdir()
-    made = os.geteuid() == 0 and not subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=64k,mode=700", "none", str(place)], capture_output=True, check=False
-    ).returncode
+    made = (
+        os.geteuid() == 0
+        and not subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "size=64k,mode=700", "none", str(place)], capture_output=True, check=False
+        ).returncode
+    )
     if not made:
         pytest.skip("a small disk can be mounted by root only, and not in every container")
     yield place
@@ -503,9 +507,7 @@ def test_a_store_that_is_a_file_or_cannot_be_written(tmp_path: Path, monkeypatch
         assert ask("ours") == ("ours", True)
 
 
-def test_what_cannot_be_pickled_or_written_whole_leaves_nothing(
-    kept_in: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_cannot_be_pickled_or_written_whole_leaves_nothing(kept_in: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     value = threading.Lock()
     assert ask(value) == (value, True)
 
@@ -535,8 +537,9 @@ def test_the_command_answers_the_same_with_every_state_of_the_store(child: Child
         "empty": lambda: None,
         "full": lambda: None,
         "cut": lambda: [p.write_bytes(p.read_bytes()[:-9]) for p in place.iterdir()],
-        "swapped": lambda: [p.write_bytes(max(place.iterdir(), key=lambda q: q.stat().st_size).read_bytes())
-                            for p in place.iterdir()],  # fmt: skip
+        "swapped": lambda: [
+            p.write_bytes(max(place.iterdir(), key=lambda q: q.stat().st_size).read_bytes()) for p in place.iterdir()
+        ],
         "open": lambda: place.chmod(0o777),
     }
     answers = {}
@@ -573,9 +576,12 @@ def locales(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Locales with a decimal comma (de_DE) and with a dotless i (tr_TR), made for these tests."""
     place = tmp_path_factory.mktemp("locales")
     for name in ("de_DE", "tr_TR"):
-        if shutil.which("localedef") is None or subprocess.run(
-            ["localedef", "-i", name, "-f", "UTF-8", str(place / f"{name}.UTF-8")], capture_output=True, check=False
-        ).returncode:
+        if (
+            shutil.which("localedef") is None
+            or subprocess.run(
+                ["localedef", "-i", name, "-f", "UTF-8", str(place / f"{name}.UTF-8")], capture_output=True, check=False
+            ).returncode
+        ):
             pytest.skip("locales cannot be made here: localedef, or its sources, are missing")
     return place
 
@@ -671,7 +677,9 @@ def test_a_pipe_that_nobody_reads(command: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("closed", [(1,), (2,), (0, 1, 2), (0,)])
 def test_streams_that_are_closed_from_the_start(closed: tuple[int, ...]) -> None:
     close = "; ".join(f"os.close({number})" for number in closed)
-    script = f"import os, sys; {close}; os.execv(sys.executable, [sys.executable, '-m', 'advisor', 'check', sys.argv[1]])"
+    script = (
+        f"import os, sys; {close}; os.execv(sys.executable, [sys.executable, '-m', 'advisor', 'check', sys.argv[1]])"
+    )
     done = subprocess.run(
         [sys.executable, "-c", script, PLAN], env={**os.environ, "PYTHONPATH": str(ROOT)}, cwd=ROOT,
         capture_output=True, text=True, check=False, timeout=60,

@@ -209,9 +209,7 @@ def test_boiling_point_falls_with_height(a: float, b: float, x: float) -> None:
     start=st.floats(5, 30),
     x=st.floats(0, 1),
 )
-def test_heating_time_holds_what_is_inside(
-    water: float, power: float, eta: float, start: float, x: float
-) -> None:
+def test_heating_time_holds_what_is_inside(water: float, power: float, eta: float, start: float, x: float) -> None:
     whole = heat.time_to_temperature(
         Interval(water, 2 * water),
         P(300),
@@ -220,9 +218,7 @@ def test_heating_time_holds_what_is_inside(
         P(start),
         P(90),
     )
-    inside = heat.time_to_temperature(
-        P(water * (1 + x)), P(300), P(power * (1 + x)), P(eta * (1 + x)), P(start), P(90)
-    )
+    inside = heat.time_to_temperature(P(water * (1 + x)), P(300), P(power * (1 + x)), P(eta * (1 + x)), P(start), P(90))
     assert whole.low - 1e-9 <= inside.low
     assert inside.high <= whole.high * (1 + 1e-9)
     stronger = heat.time_to_temperature(P(water), P(300), P(power * 1.1), P(eta), P(start), P(90))
@@ -265,9 +261,7 @@ def test_rows_of_physics_name_families_and_classes_that_exist() -> None:
         ("[[constant]]", "[[constants]]", ["physics.toml", "constants"]),
     ],
 )
-def test_a_broken_table_is_reported_with_entry_and_field(
-    tmp_path: Path, old: str, new: str, words: list[str]
-) -> None:
+def test_a_broken_table_is_reported_with_entry_and_field(tmp_path: Path, old: str, new: str, words: list[str]) -> None:
     text = (rules_root() / "knowledge" / "physics.toml").read_text(encoding="utf-8")
     assert old in text
     broken = tmp_path / "physics.toml"

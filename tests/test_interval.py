@@ -68,9 +68,7 @@ def test_quotient_holds_every_real_result(a: Interval, low: float, width: float,
     assert inside(at(a, x) / -at(b, y), a / -b)
 
 
-@pytest.mark.parametrize(
-    "divisor", [Interval(-1.0, 1.0), Interval(0.0, 1.0), Interval(-1.0, 0.0), Interval.point(0.0)]
-)
+@pytest.mark.parametrize("divisor", [Interval(-1.0, 1.0), Interval(0.0, 1.0), Interval(-1.0, 0.0), Interval.point(0.0)])
 def test_dividing_by_what_may_be_nothing_is_refused(divisor: Interval) -> None:
     with pytest.raises(ZeroDivisionError):
         Interval(1.0, 2.0) / divisor

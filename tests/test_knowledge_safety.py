@@ -248,9 +248,7 @@ def _mass_of(formula: str) -> float:
     return total
 
 
-@pytest.mark.parametrize(
-    "row", [r for r in TABLES["substance"] if r.formula and r.molar_mass], ids=lambda r: r.id
-)
+@pytest.mark.parametrize("row", [r for r in TABLES["substance"] if r.formula and r.molar_mass], ids=lambda r: r.id)
 def test_molar_mass_is_that_of_the_formula(row: kb.Substance) -> None:
     assert row.formula is not None
     assert row.molar_mass is not None
@@ -261,9 +259,7 @@ def test_molar_mass_is_that_of_the_formula(row: kb.Substance) -> None:
 NOT_IN_CHEMICALS = {"cream of tartar", "ammonia", "alum", "tin(II) chloride"}
 
 
-@pytest.mark.parametrize(
-    "row", [r for r in TABLES["substance"] if r.cas and r.molar_mass], ids=lambda r: r.id
-)
+@pytest.mark.parametrize("row", [r for r in TABLES["substance"] if r.cas and r.molar_mass], ids=lambda r: r.id)
 def test_molar_mass_agrees_with_the_package_chemicals(row: kb.Substance) -> None:
     # Outside check: Python package chemicals 1.5.2, by CAS number.
     chemicals = pytest.importorskip("chemicals")

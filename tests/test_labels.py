@@ -258,7 +258,9 @@ def test_a_plan_refuses_what_a_label_may_leave_open(text: str, said: str) -> Non
         strict_label(text)
 
 
-@pytest.mark.parametrize(("text", "said"), [("100% Flomenta", "generic name"), ("dress", "made of"), ("cotton Flomenta", "generic name")])
+@pytest.mark.parametrize(
+    ("text", "said"), [("100% Flomenta", "generic name"), ("dress", "made of"), ("cotton Flomenta", "generic name")]
+)
 def test_a_strange_word_in_a_plan_is_an_unknown_fibre_with_a_question(text: str, said: str) -> None:
     composition = strict_label(text)
     assert any(component.fibre == "unknown" for component in composition.components())

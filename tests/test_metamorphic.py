@@ -73,9 +73,7 @@ def hear(checker: Checker, data: Data) -> Heard:
     asking = {
         f.rule
         for f in firings
-        if rules[f.rule].concludes is None
-        and (f.rule, f.facts) not in settled
-        and any(reader.questions([f]))
+        if rules[f.rule].concludes is None and (f.rule, f.facts) not in settled and any(reader.questions([f]))
     }
     gear = {r.id for r in checker.rulebook.rules if r.topic in ("gear-missing", "gear-inadequate")}
     return Heard(
@@ -129,9 +127,9 @@ def leaves(node: Any, above: str = "") -> Iterator[tuple[str, Any]]:
         path = f"{above}{key}"
         if not isinstance(node, list):
             yield path, value
-        if isinstance(value, dict) and key != "fibres":
-            yield from leaves(value, f"{path}.")
-        elif isinstance(value, list) and value and isinstance(value[0], dict):
+        if (isinstance(value, dict) and key != "fibres") or (
+            isinstance(value, list) and value and isinstance(value[0], dict)
+        ):
             yield from leaves(value, f"{path}.")
 
 
@@ -205,7 +203,16 @@ def test_a_larger_pot_never_adds_crowding(checker: Checker, plan: Data, factor: 
 # what depends on how much there is, not on proportions: the scale's step, what is carried, how fast it heats, the
 # room's air, the mass of what goes down the drain
 BY_SIZE = frozenset(
-    {"weighing-too-coarse", "lift-heavy", "vapour-over-limit", "ventilation-poor", "rise-too-fast", "unfixed-dye", "scald-risk", "heating-too-slow"}
+    {
+        "weighing-too-coarse",
+        "lift-heavy",
+        "vapour-over-limit",
+        "ventilation-poor",
+        "rise-too-fast",
+        "unfixed-dye",
+        "scald-risk",
+        "heating-too-slow",
+    }
 )
 
 
@@ -270,10 +277,39 @@ def synonym(field: str, word: str, chance: random.Random) -> str:
 
 
 AMOUNTS = frozenset(
-    "dry_mass amount water temperature hold rise alkalinity altitude capacity empty_mass resolution volume rinse_water".split()
+    [
+        "dry_mass",
+        "amount",
+        "water",
+        "temperature",
+        "hold",
+        "rise",
+        "alkalinity",
+        "altitude",
+        "capacity",
+        "empty_mass",
+        "resolution",
+        "volume",
+        "rinse_water",
+    ]
 )
-WORDS = frozenset("colour class form substance heat_source shade material condition kind ventilation drain leftover".split())
-LISTS = frozenset("wearing present chemicals before finishes".split())
+WORDS = frozenset(
+    [
+        "colour",
+        "class",
+        "form",
+        "substance",
+        "heat_source",
+        "shade",
+        "material",
+        "condition",
+        "kind",
+        "ventilation",
+        "drain",
+        "leftover",
+    ]
+)
+LISTS = frozenset(["wearing", "present", "chemicals", "before", "finishes"])
 
 
 @checked_often
@@ -335,7 +371,9 @@ def lost(checker: Checker, before: Heard, after: Heard, hidden: str) -> set[str]
     rules = {rule.id: rule for rule in checker.rulebook.rules}
     heard_of = {rules[rule].topic for rule in after.found | after.asking}
     handing = told_by_other_rules(checker)
-    gravest = min((EFFECTS.index(effect) for field, effect in after.asked if related(field, hidden)), default=len(EFFECTS))
+    gravest = min(
+        (EFFECTS.index(effect) for field, effect in after.asked if related(field, hidden)), default=len(EFFECTS)
+    )
     gone = before.found - after.found - after.asking
     return {
         rule
@@ -379,7 +417,10 @@ def test_a_wider_amount_finds_nothing_new_and_loses_nothing(checker: Checker, pl
     chance = random.Random(seed)
     amounts = [(path, value) for path, value in leaves(plan) if wider(value, random.Random(0)) != value]
     assume(amounts)
-    change = {path: wider(value, chance) for path, value in chance.sample(amounts, min(len(amounts), chance.choice((1, 1, 3))))}
+    change = {
+        path: wider(value, chance)
+        for path, value in chance.sample(amounts, min(len(amounts), chance.choice((1, 1, 3))))
+    }
     try:
         before, after = hear(checker, plan), hear(checker, changed(plan, change))
     except InputError:

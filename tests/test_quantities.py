@@ -19,7 +19,11 @@ from advisor.quantities import QuantityError, format_interval, parse, registry, 
 AMOUNT = ("mass", "volume", "fraction")
 MASS, VOLUME, TEMPERATURE = ("mass",), ("volume",), ("temperature",)
 DIFFERENCE, RATE, TIME, ROOM, ALKALINITY = (
-    ("temperature difference",), ("heating rate",), ("time",), ("room volume",), ("alkalinity",),
+    ("temperature difference",),
+    ("heating rate",),
+    ("time",),
+    ("room volume",),
+    ("alkalinity",),
 )
 PLAIN_UNITS = [unit for unit in units().units if not unit.any_of]
 
@@ -41,31 +45,73 @@ def refusal(text: object, kinds: tuple[str, ...]) -> str:
 @pytest.mark.parametrize(
     ("text", "kinds", "value"),
     [
-        ("200 g", AMOUNT, 200), ("200g", AMOUNT, 200), ("200 g.", AMOUNT, 200), ("1,5 g", AMOUNT, 1.5),
-        ("0,125 g", AMOUNT, 0.125), (".5 g", AMOUNT, 0.5), ("1.5e-3 kg", AMOUNT, 1.5),
+        ("200 g", AMOUNT, 200),
+        ("200g", AMOUNT, 200),
+        ("200 g.", AMOUNT, 200),
+        ("1,5 g", AMOUNT, 1.5),
+        ("0,125 g", AMOUNT, 0.125),
+        (".5 g", AMOUNT, 0.5),
+        ("1.5e-3 kg", AMOUNT, 1.5),
         ("8 oz", MASS, 226.796185),
-        ("2 lb 3 oz", AMOUNT, 992.233309), ("1 kg 200 g", AMOUNT, 1200), ("½ lb", MASS, 226.796185),
-        ("1 1/2 L", VOLUME, 1.5), ("1½ L", VOLUME, 1.5), ("1 ½ L", VOLUME, 1.5), ("1⁄2 L", VOLUME, 0.5),
-        ("half a litre", VOLUME, 0.5), ("a litre", VOLUME, 1), ("one and a half litres", VOLUME, 1.5),
-        ("three quarters of a litre", VOLUME, 0.75), ("one half litre", VOLUME, 0.5),
+        ("2 lb 3 oz", AMOUNT, 992.233309),
+        ("1 kg 200 g", AMOUNT, 1200),
+        ("½ lb", MASS, 226.796185),
+        ("1 1/2 L", VOLUME, 1.5),
+        ("1½ L", VOLUME, 1.5),
+        ("1 ½ L", VOLUME, 1.5),
+        ("1⁄2 L", VOLUME, 0.5),
+        ("half a litre", VOLUME, 0.5),
+        ("a litre", VOLUME, 1),
+        ("one and a half litres", VOLUME, 1.5),
+        ("three quarters of a litre", VOLUME, 0.75),
+        ("one half litre", VOLUME, 0.5),
         ("two thirds L", VOLUME, 0.666666667),
-        ("1 u.s. cup", VOLUME, 0.2365882365), ("imperial pint", VOLUME, None), ("UK gallon", VOLUME, None),
-        ("2 US cups 3 US tbsp", VOLUME, 0.517536767), ("1 Australian tablespoon", VOLUME, 0.02),
-        ("195 °F", TEMPERATURE, 90.5555556), ("195F", TEMPERATURE, 90.5555556),
+        ("1 u.s. cup", VOLUME, 0.2365882365),
+        ("imperial pint", VOLUME, None),
+        ("UK gallon", VOLUME, None),
+        ("2 US cups 3 US tbsp", VOLUME, 0.517536767),
+        ("1 Australian tablespoon", VOLUME, 0.02),
+        ("195 °F", TEMPERATURE, 90.5555556),
+        ("195F", TEMPERATURE, 90.5555556),
         ("90 degC", TEMPERATURE, 90),
-        ("90 °C", TEMPERATURE, 90), ("90 ° C", TEMPERATURE, 90), ("90º C", TEMPERATURE, 90),
+        ("90 °C", TEMPERATURE, 90),
+        ("90 ° C", TEMPERATURE, 90),
+        ("90º C", TEMPERATURE, 90),
         ("90 C", TEMPERATURE, 90),
-        ("90℃", TEMPERATURE, 90), ("90 deg. C", TEMPERATURE, 90), ("363 K", TEMPERATURE, 89.85),
-        ("−5 °C", TEMPERATURE, -5), ("10 delta_degC", DIFFERENCE, 10), ("18 delta_degF", DIFFERENCE, 10),
-        ("10 K", DIFFERENCE, 10), ("1.5 delta_degC/min", RATE, 1.5), ("1.5 °C/min", RATE, 1.5),
-        ("3 °F/min", RATE, 1.66666667), ("3 degrees F per minute", RATE, 1.66666667), ("60 K/h", RATE, 1),
-        ("1.5 %", AMOUNT, 1.5), ("1.5%", AMOUNT, 1.5), ("2% owf", AMOUNT, 2), ("30 min", TIME, 30),
-        ("1 h 30 min", TIME, 90), ("1h30min", TIME, 90), ("90 s", TIME, 1.5), ("20 m^3", ROOM, 20),
+        ("90℃", TEMPERATURE, 90),
+        ("90 deg. C", TEMPERATURE, 90),
+        ("363 K", TEMPERATURE, 89.85),
+        ("−5 °C", TEMPERATURE, -5),
+        ("10 delta_degC", DIFFERENCE, 10),
+        ("18 delta_degF", DIFFERENCE, 10),
+        ("10 K", DIFFERENCE, 10),
+        ("1.5 delta_degC/min", RATE, 1.5),
+        ("1.5 °C/min", RATE, 1.5),
+        ("3 °F/min", RATE, 1.66666667),
+        ("3 degrees F per minute", RATE, 1.66666667),
+        ("60 K/h", RATE, 1),
+        ("1.5 %", AMOUNT, 1.5),
+        ("1.5%", AMOUNT, 1.5),
+        ("2% owf", AMOUNT, 2),
+        ("30 min", TIME, 30),
+        ("1 h 30 min", TIME, 90),
+        ("1h30min", TIME, 90),
+        ("90 s", TIME, 1.5),
+        ("20 m^3", ROOM, 20),
         ("20 m3", ROOM, 20),
-        ("20 m³", ROOM, 20), ("150 mg/L", ALKALINITY, 150), ("150 ppm", ALKALINITY, 150),
-        ("150 mg/L as CaCO3", ALKALINITY, 150), ("8 °dH", ALKALINITY, 142.784), ("15 °fH", ALKALINITY, 150),
-        ("5 g/100 mL", ("concentration",), 50), ("12 in", ("length",), 30.48), ("1.5 kW", ("power",), 1500),
-        ("12", ("count",), 12), (12, ("count",), 12), ("none", AMOUNT, 0), ("no", VOLUME, 0),
+        ("20 m³", ROOM, 20),
+        ("150 mg/L", ALKALINITY, 150),
+        ("150 ppm", ALKALINITY, 150),
+        ("150 mg/L as CaCO3", ALKALINITY, 150),
+        ("8 °dH", ALKALINITY, 142.784),
+        ("15 °fH", ALKALINITY, 150),
+        ("5 g/100 mL", ("concentration",), 50),
+        ("12 in", ("length",), 30.48),
+        ("1.5 kW", ("power",), 1500),
+        ("12", ("count",), 12),
+        (12, ("count",), 12),
+        ("none", AMOUNT, 0),
+        ("no", VOLUME, 0),
         ("0 g", MASS, 0),
     ],
 )
@@ -100,9 +146,7 @@ def test_reads_a_range(text: str) -> None:
         ("-6 to -2 degC", TEMPERATURE, (-6, -2)), ("2 % ± 0.5 %", ("fraction",), (1.5, 2.5)),
     ],
 )  # fmt: skip
-def test_reads_bounds_and_tolerances(
-    text: str, kinds: tuple[str, ...], expected: tuple[float, float] | None
-) -> None:
+def test_reads_bounds_and_tolerances(text: str, kinds: tuple[str, ...], expected: tuple[float, float] | None) -> None:
     if expected is None:
         refusal(text, kinds)  # 60 K is far below the frost that is taken
     else:
@@ -225,9 +269,7 @@ def test_refuses_and_says_why(text: str, kinds: tuple[str, ...], says: str) -> N
     assert repr(text) in message
 
 
-@pytest.mark.parametrize(
-    "number", [200, 0.02, -1, True, False, float("nan"), float("inf"), 10**400, None, [1], b"1 g"]
-)
+@pytest.mark.parametrize("number", [200, 0.02, -1, True, False, float("nan"), float("inf"), 10**400, None, [1], b"1 g"])
 def test_refuses_what_is_no_text(number: object) -> None:
     assert "accepted: mass in g" in refusal(number, AMOUNT)
 
@@ -295,8 +337,7 @@ def test_case_is_forgiven_where_it_is_harmless(text: str, kinds: tuple[str, ...]
     assert ends(text, kinds) == (rounded(value), rounded(value))
 
 
-@pytest.mark.parametrize(("text", "kinds"), [("5 Mg", MASS), ("5 Ml", VOLUME), ("5 Mm", ("length",)),
-("5 M", TIME)])
+@pytest.mark.parametrize(("text", "kinds"), [("5 Mg", MASS), ("5 Ml", VOLUME), ("5 Mm", ("length",)), ("5 M", TIME)])
 def test_a_capital_m_before_a_small_letter_is_refused(text: str, kinds: tuple[str, ...]) -> None:
     refusal(text, kinds)
 
@@ -333,8 +374,7 @@ def test_examples_and_accepted_units_of_each_kind_are_accepted() -> None:
         assert parse(kind.example, (kind.id,)).kind == kind.id
         for word in kind.accepted:
             if not kind.bare:
-                amount = {"K": 300, "L": 2000}.get(word, 50) if kind.id in ("temperature",
-                "room volume") else 1
+                amount = {"K": 300, "L": 2000}.get(word, 50) if kind.id in ("temperature", "room volume") else 1
                 assert parse(f"{amount} {word}", (kind.id,)).kind == kind.id
 
 

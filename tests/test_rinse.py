@@ -38,9 +38,7 @@ def test_counts_equal_a_simulation(retained: float, water: float, times: int, en
     result = rinse.rinses(P(carried), P(1000), P(retained), P(water))
     assert result.number == P(times)
     assert result.water == P(times * water)
-    assert rinse.concentration_after(times, carried, retained, water) == pytest.approx(
-        end_mg * MG_PER_L, abs=1e-6
-    )
+    assert rinse.concentration_after(times, carried, retained, water) == pytest.approx(end_mg * MG_PER_L, abs=1e-6)
 
 
 @pytest.mark.parametrize(("clear_mg", "big", "small"), [(0.02, 3, 5), (0.1, 2, 4), (1, 2, 2)])
@@ -147,9 +145,7 @@ def test_interval_holds_every_simulation_inside(
 
 
 @given(st.floats(0.001, 50), st.floats(1.01, 3), st.floats(0.5, 30))
-def test_more_dye_never_needs_fewer_rinses_and_more_water_never_more(
-    carried: float, more: float, water: float
-) -> None:
+def test_more_dye_never_needs_fewer_rinses_and_more_water_never_more(carried: float, more: float, water: float) -> None:
     here = rinse.rinses(P(carried), P(300), P(2), P(water)).number.low
     assert rinse.rinses(P(carried * more), P(300), P(2), P(water)).number.low >= here
     assert rinse.rinses(P(carried), P(300), P(2), P(water * more)).number.low <= here

@@ -106,8 +106,7 @@ NO_ASKS = _no_asks() if RULES else {}
 
 def test_no_two_rules_are_the_same() -> None:
     seen = Counter(
-        (tuple(r.aliases.values()), frozenset((c.alias, c.field, c.op, c.operand) for c in r.conditions))
-        for r in RULES
+        (tuple(r.aliases.values()), frozenset((c.alias, c.field, c.op, c.operand) for c in r.conditions)) for r in RULES
     )
     twins = [key for key, times in seen.items() if times > 1]
     assert twins == []

@@ -159,9 +159,7 @@ def test_ceiling_is_monotone(groups: float, mass: float, strength: float, more: 
     st.floats(0, 1),
     st.floats(0, 1),
 )
-def test_langmuir_interval_holds_what_is_inside(
-    a: float, b: float, s1: float, s2: float, x: float, y: float
-) -> None:
+def test_langmuir_interval_holds_what_is_inside(a: float, b: float, s1: float, s2: float, x: float, y: float) -> None:
     dye = Interval(min(a, b), max(a, b))
     places = Interval(min(s1, s2), max(s1, s2))
     whole = saturation.langmuir_uptake(dye, places, P(1e4), P(30))

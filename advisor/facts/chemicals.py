@@ -45,7 +45,14 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         yield from _pair(one, other, k)
     if work.plan.space.chemicals is None:  # anything may stand in the room, so ask what does
         anything = Present(
-            k.substances.ids, "what stands in the room", "room", "space", UNKNOWN, UNKNOWN, Interval(0.0, 100.0), ("space.chemicals",)
+            k.substances.ids,
+            "what stands in the room",
+            "room",
+            "space",
+            UNKNOWN,
+            UNKNOWN,
+            Interval(0.0, 100.0),
+            ("space.chemicals",),
         )
         for item in present:
             if item.origin == "assist":
@@ -80,6 +87,11 @@ def _present(work: Workings, k: Knowledge) -> Iterator[Present]:
             strength=dosed.strength,
             paths=(f"assists.{number}.substance", f"assists.{number}.strength"),
             powder_path=f"assists.{number}.substance",
+        )
+    if plan.assists is None:  # anything may be dosed, so ask what is
+        anything = ("assists",)
+        yield Present(
+            k.substances.ids, "what else goes in", "assist", "assists", UNKNOWN, UNKNOWN, Interval(0.0, 100.0), anything, "assists"
         )
     for origin, words in (("before", plan.bath.before), ("room", plan.space.chemicals)):
         path = "bath.before" if origin == "before" else "space.chemicals"

@@ -39,7 +39,9 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
 
 
 def _members(token: str, k: Knowledge) -> list[DyeClass]:
-    return [k.dye_classes[c] for c in vocabularies()["dye class"].words if c in vocabularies()["dye class"].may_be(token)]
+    return [
+        k.dye_classes[c] for c in vocabularies()["dye class"].words if c in vocabularies()["dye class"].may_be(token)
+    ]
 
 
 def _dose(work: Workings, k: Knowledge) -> Fact:
@@ -158,7 +160,10 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
             "sheet": frozenset({f"{path}.safety_data_sheet"}),
             "substance": frozenset({f"{path}.class"}),
             "old_stock": frozenset({f"{path}.old_stock"}),
-            **{f"contains_{what}": frozenset({f"{path}.contains"}) for what in ("metal", "chromium", "copper", "benzidine")},
+            **{
+                f"contains_{what}": frozenset({f"{path}.contains"})
+                for what in ("metal", "chromium", "copper", "benzidine")
+            },
         },
         how={
             "mass": dose.weighed.how,
@@ -292,9 +297,15 @@ def _process(work: Workings, token: str, members: list[DyeClass]) -> Fact:
             "boiling_point": work.warmth.boiling_point,
             "other_classes": Interval.point(len({dye.dye_class for dye in work.plan.dyes}) - 1),
         },
-        texts={"name": members[0].label if len(members) == 1 else f"{token} dye" if token != UNKNOWN else "a dye of unknown class"},
+        texts={
+            "name": members[0].label
+            if len(members) == 1
+            else f"{token} dye"
+            if token != UNKNOWN
+            else "a dye of unknown class"
+        },
         inputs={"dye_class": frozenset({path})},
-        how={name: work.liquor.how for name in ("ph", "ph_under", "ph_over")},
+        how=dict.fromkeys(("ph", "ph_under", "ph_over"), work.liquor.how),
     )
 
 

@@ -48,7 +48,9 @@ def _lot(work: Workings, number: int) -> Fact:
         texts={
             "name": goods.name,
             "label": goods.fibres.text or "no label",
-            "asks": "Ask the seller: " + " ".join(goods.fibres.asks) if goods.fibres.asks else "Ask the seller for the label.",
+            "asks": "Ask the seller: " + " ".join(goods.fibres.asks)
+            if goods.fibres.asks
+            else "Ask the seller for the label.",
         },
         inputs={"colour": frozenset({f"{path}.colour"}), "next_to_skin": frozenset({f"{path}.next_to_skin"})},
     )

@@ -103,7 +103,9 @@ def _vessel(work: Workings, k: Knowledge) -> Fact:
 
 def _utensil(work: Workings, utensil: Utensil, k: Knowledge, path: str, prefix: str) -> Fact:
     """A tool; `prefix` ends in a dot, or is the whole list when the plan says nothing of tools."""
-    material_path, food_path = (f"{prefix}{key}" if prefix.endswith(".") else prefix for key in ("material", "used_for_food"))
+    material_path, food_path = (
+        f"{prefix}{key}" if prefix.endswith(".") else prefix for key in ("material", "used_for_food")
+    )
     resistance, blamed = _resistance(utensil.material, k, material_path)
     sides, inputs = side_words(work, SIDES)
     return Fact(
@@ -154,7 +156,7 @@ def _heat(work: Workings, k: Knowledge) -> Fact:
             "caution": rows[0].caution if len(rows) == 1 else "",
         },
         inputs={
-            **{name: path for name in ("source", "combustion", "solid_fuel", "food_appliance", "electric", "sealed")},
+            **dict.fromkeys(("source", "combustion", "solid_fuel", "food_appliance", "electric", "sealed"), path),
             "used_for_food": frozenset({"bath.heat_source_used_for_food"}),
             "attended": frozenset({"bath.attended"}),
             "indoors": frozenset({"space.kind"}),

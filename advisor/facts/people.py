@@ -122,7 +122,9 @@ def _toxic_metal(work: Workings, k: Knowledge) -> tuple[str, frozenset[str], str
     for number, dye in enumerate(work.plan.dyes):
         stated = " ".join(dye.contains or ()).casefold()
         found |= {metal for metal in TOXIC_METALS if metal in stated}
-        inherent = agreed(bool(set(k.substances[s].metals) & set(TOXIC_METALS)) for s in dye_substances(dye.dye_class, k))
+        inherent = agreed(
+            bool(set(k.substances[s].metals) & set(TOXIC_METALS)) for s in dye_substances(dye.dye_class, k)
+        )
         if inherent == "yes" and dye.contains is None:
             found |= {m for s in dye_substances(dye.dye_class, k) for m in k.substances[s].metals if m in TOXIC_METALS}
         elif inherent == UNKNOWN and dye.contains is None:

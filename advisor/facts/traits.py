@@ -33,7 +33,9 @@ assert set(TRAITS) <= set(FACT_TYPES["substance"].fields)
 def dye_substances(dye_class: str, k: Knowledge) -> tuple[str, ...]:
     """The rows of the substance table a dye of this class may be."""
     vocabulary = vocabularies()["dye class"]
-    return tuple(dict.fromkeys(k.dye_classes[c].substance for c in vocabulary.words if c in vocabulary.may_be(dye_class)))
+    return tuple(
+        dict.fromkeys(k.dye_classes[c].substance for c in vocabulary.words if c in vocabulary.may_be(dye_class))
+    )
 
 
 def trait_words(

@@ -150,9 +150,7 @@ def swap(given: Doses, instead: str, water: Interval, alkalinity: Interval) -> S
     )
 
 
-def base_to_reach(
-    given: Doses, water: Interval, alkalinity: Interval, target_ph: float, base: str
-) -> Interval | None:
+def base_to_reach(given: Doses, water: Interval, alkalinity: Interval, target_ph: float, base: str) -> Interval | None:
     """Grams of `base` (any supported substance, an acid too) that bring this bath to the target pH.
 
     0 where the bath is there or beyond already. The low end lets carbonic acid go, the high end keeps it:
@@ -252,9 +250,7 @@ def _per_litre(amounts: Mapping[str, float], litres: float, alkalinity: float) -
     return totals
 
 
-def _reading(
-    amounts: Mapping[str, float], litres: float, alkalinity: float, degrees: float, end: End
-) -> float:
+def _reading(amounts: Mapping[str, float], litres: float, alkalinity: float, degrees: float, end: End) -> float:
     """Least (ACIDEST) or greatest (MILDEST) pH of a bath whose inputs are all known."""
     totals = _per_litre(amounts, litres, alkalinity)
     vented = end == MILDEST and "carbonate" in totals

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.fact_types import vocabularies
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures.amounts import HUNDRED, Weighed, weigh_dye
 from advisor.measures.goods import LEAST, GoodsWork, total
 from advisor.plan import Plan

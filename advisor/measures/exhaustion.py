@@ -50,9 +50,7 @@ def share_taken(partition: Interval, liquor_ratio: Interval) -> Interval:
     return corners(lambda k, r: k / (k + r), partition.clip(0, 1e9), ratio)
 
 
-def divide(
-    dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None
-) -> Division:
+def divide(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None) -> Division:
     """The dye (g) divided into fixed, loose on the fibre, and left in the bath (g).
 
     on fibre = min(dye * E, holdable);  fixed = on fibre * kept;  loose = on fibre * (1 - kept)
@@ -67,9 +65,7 @@ def divide(
     )
 
 
-def unfixed_mass(
-    dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None
-) -> Interval:
+def unfixed_mass(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None) -> Interval:
     """Dye (g) that ends in the bath and the rinses: dye - min(dye * E, holdable) * kept. See `divide`."""
     share, kept, mass, most = _inputs(dye, liquor_ratio, dye_class, holdable)
     return corners(lambda m, e, k, h: m - min(m * e, h) * k, mass, share, kept, most)

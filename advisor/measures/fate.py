@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from advisor.fact_types import vocabularies
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures import exhaustion, rinse, saturation
 from advisor.measures.amounts import HUNDRED
 from advisor.measures.dose import DoseWork

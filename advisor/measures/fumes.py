@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from advisor.findings import Measure
 from advisor.interval import Interval, corners
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures import air
 from advisor.measures.amounts import DosedAssist
 from advisor.measures.vessel import VesselWork
@@ -70,7 +70,7 @@ def _vapour(
     temperature = plan.bath.temperature.interval.tagged("bath.temperature")
     steam = air.evaporation(temperature, air.pot_surface(vessel.capacity))
     space = plan.space
-    if space.kind != UNKNOWN and k.spaces[space.kind].indoors == "no" or space.ventilation == "outdoors":
+    if (space.kind != UNKNOWN and k.spaces[space.kind].indoors == "no") or space.ventilation == "outdoors":
         return air.Vapour(air.headspace(species, concentration, temperature), NOTHING)
     volume = space.volume.interval.tagged("space.volume")
     rows = list(k.ventilation) if space.ventilation == UNKNOWN else [k.ventilation[space.ventilation]]

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from advisor.fact_types import vocabularies
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.plan import UNKNOWN, Plan
 from advisor.quantities import format_interval
 
@@ -57,6 +57,7 @@ def goods_work(plan: Plan, k: Knowledge, dye_classes: Sequence[str]) -> GoodsWor
     """
     masses = tuple(g.dry_mass.interval.at_least(LEAST).tagged(f"goods.{i}.dry_mass") for i, g in enumerate(plan.goods))
     parts = tuple(_parts(plan))
+
     def shares_for(*classes: str) -> tuple[Interval, ...]:
         return tuple(_share(parts, i, k, classes, plan) for i in range(len(masses)))
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures import acidity
 from advisor.measures.amounts import DosedAssist
 from advisor.plan import UNKNOWN, Plan
@@ -99,7 +99,14 @@ def liquor_measures(work: LiquorWork) -> dict[str, Measure]:
     """`assist.acid` and `bath.ph`."""
     return {
         "assist.acid": Measure(
-            "assist.acid", work.acid, "mmol", "acid that can be titrated, of all that is dosed", "molar masses", not work.acid.because
+            "assist.acid",
+            work.acid,
+            "mmol",
+            "acid that can be titrated, of all that is dosed",
+            "molar masses",
+            not work.acid.because,
         ),
-        "bath.ph": Measure("bath.ph", work.ph, "pH", work.how, "charge balance, activity by Davies; chemistry table", work.ph_known),
+        "bath.ph": Measure(
+            "bath.ph", work.ph, "pH", work.how, "charge balance, activity by Davies; chemistry table", work.ph_known
+        ),
     }

@@ -118,9 +118,7 @@ def extra_rinses_for_one_percent_more(
             return most
         return min(math.log1p(extra_g / dye_g) / math.log1p(water_l / litres), most)
 
-    count = corners(
-        more, tables.within("dye", carried), tables.within("dye", extra), _held(goods, retained), water
-    )
+    count = corners(more, tables.within("dye", carried), tables.within("dye", extra), _held(goods, retained), water)
     return Rinsing(count, count * water)
 
 

@@ -46,9 +46,7 @@ def sites(fibre_family: str) -> Interval | None:
     return None if row is None else row.figure.interval
 
 
-def ceiling_owf(
-    fibre_family: str, groups: Interval, molar_mass: Interval, strength: Interval
-) -> Interval | None:
+def ceiling_owf(fibre_family: str, groups: Interval, molar_mass: Interval, strength: Interval) -> Interval | None:
     """Most dye, as sold, that the fibre's sites hold, in % on the weight of goods; None where unknown.
 
     ceiling = sites / 1000 / groups * molar_mass / 10 / (strength / 100)

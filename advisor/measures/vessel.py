@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures.goods import GoodsWork
 from advisor.plan import Plan
 from advisor.quantities import format_interval

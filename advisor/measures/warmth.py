@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures import heat
 from advisor.measures.goods import GoodsWork
 from advisor.measures.vessel import GRAMS, VesselWork
@@ -41,7 +41,9 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
     pot = own.interval.tagged("vessel.empty_mass") / GRAMS if own.stated else heat.vessel_mass(vessel.capacity)
     return WarmthWork(
         boiling_point=heat.boiling_point(plan.bath.altitude.interval.tagged("bath.altitude")),
-        time_to_temperature=heat.time_to_temperature(vessel.water, goods.dry_mass, power, efficiency, tap, temperature, pot),
+        time_to_temperature=heat.time_to_temperature(
+            vessel.water, goods.dry_mass, power, efficiency, tap, temperature, pot
+        ),
         fastest_rise=heat.fastest_rise(vessel.water, goods.dry_mass, power, efficiency, pot),
         scald_time=heat.scald_time(temperature),
         child_scald_time=heat.child_scald_time(temperature),
@@ -85,7 +87,8 @@ def warmth_measures(plan: Plan, work: WarmthWork) -> dict[str, Measure]:
             "lift.mass",
             work.lift_mass,
             "kg",
-            "water, goods and pot" + ("" if plan.vessel.empty_mass.stated else "; the pot's own mass is a guess by its size"),
+            "water, goods and pot"
+            + ("" if plan.vessel.empty_mass.stated else "; the pot's own mass is a guess by its size"),
             "addition",
             plan.bath.water.stated and (plan.vessel.empty_mass.stated or plan.vessel.capacity.stated),
         ),

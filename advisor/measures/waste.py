@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.findings import Measure
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures import acidity
 from advisor.measures.fate import FateWork
 from advisor.measures.liquor import LiquorWork
@@ -30,7 +30,12 @@ def waste_work(plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWor
     """Work out the waste. Fibre binds some acid and some leaves as vapour, so an acid bath ends a little milder."""
     low, high = k.limits["ph_drain_low"].figure.low, k.limits["ph_drain_high"].figure.low
     words = "check the pH with a strip first"
-    if _may_be_asked(plan) and liquor.doses is not None and not liquor.ph.because and not low <= liquor.ph.low <= liquor.ph.high <= high:
+    if (
+        _may_be_asked(plan)
+        and liquor.doses is not None
+        and not liquor.ph.because
+        and not low <= liquor.ph.low <= liquor.ph.high <= high
+    ):
         words = _neutraliser(plan, liquor, vessel, low, high)
     return WasteWork(liquor.ph, vessel.water + fate.rinse_water, words)
 
@@ -43,9 +48,7 @@ def _may_be_asked(plan: Plan) -> bool:
 def _neutraliser(plan: Plan, liquor: LiquorWork, vessel: VesselWork, low: float, high: float) -> str:
     assert liquor.doses is not None
     target, substance = (low, BASE) if liquor.ph.low < low else (high, ACID)
-    need = acidity.base_to_reach(
-        liquor.doses, vessel.water, plan.bath.alkalinity.interval, target, substance
-    )
+    need = acidity.base_to_reach(liquor.doses, vessel.water, plan.bath.alkalinity.interval, target, substance)
     if need is None:
         return "no sensible amount is known: ask the works"
     first = format_interval(Interval.point(need.low), "g")
@@ -56,6 +59,11 @@ def waste_measures(work: WasteWork, liquor: LiquorWork) -> dict[str, Measure]:
     """`waste.ph`."""
     return {
         "waste.ph": Measure(
-            "waste.ph", work.ph, "pH", f"as the bath, at the most; {work.neutralise}", "charge balance; the fibre's share left out", liquor.ph_known
+            "waste.ph",
+            work.ph,
+            "pH",
+            f"as the bath, at the most; {work.neutralise}",
+            "charge balance; the fibre's share left out",
+            liquor.ph_known,
         )
     }

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from advisor.findings import Measure
 from advisor.knowledge import Knowledge
+from advisor.measure import Measure
 from advisor.measures.amounts import DosedAssist, assists_of
 from advisor.measures.dose import DoseWork, dose_measures, dose_work
 from advisor.measures.fate import FateWork, fate_measures, fate_work

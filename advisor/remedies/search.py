@@ -152,7 +152,7 @@ class _Search:
         return best
 
     def _steps(self, state: State) -> Iterator[tuple[Option, ...]]:
-        """Options to take next: as many as go together by cost, without new cautions, by what they lift; then single ones."""
+        """Options to take next: as many as go together (three orders of preference), then single ones."""
         pool = self._pool(state)
         chosen = [option for option in pool if option.way != _LAST] or pool
         wanted = {target.key for target in self._still_wrong(state.trial)}

@@ -11,7 +11,8 @@ from rich.text import Text
 
 from advisor.bounds import Bound, End, Limits
 from advisor.comparing import Comparison, same
-from advisor.findings import Finding, Measure
+from advisor.findings import Finding
+from advisor.measure import Measure
 from advisor.quantities import format_interval
 
 _NO_END = "no end found"

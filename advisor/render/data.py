@@ -6,7 +6,8 @@ import json
 from dataclasses import asdict
 from typing import Any
 
-from advisor.findings import Finding, Measure, Question, Report, WayOut
+from advisor.findings import Finding, Question, Report, WayOut
+from advisor.measure import Measure
 
 
 def report_data(report: Report) -> dict[str, Any]:

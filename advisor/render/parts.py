@@ -6,7 +6,8 @@ import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
-from advisor.findings import Finding, Measure, Question
+from advisor.findings import Finding, Question
+from advisor.measure import Measure
 from advisor.plan import Plan
 from advisor.quantities import format_interval
 from advisor.render.blocks import Block, Box, Cell, Grid, Line, Paragraph, Words, bullets, cell, line, strong

@@ -69,14 +69,20 @@ def print_table(data: Mapping[str, Any], stream: TextIO) -> None:
             console.print(Text(line))
         return
     for row in data["rows"]:
-        name = row.get("id") or row.get("code") or " + ".join(row.get(key, "") for key in ("family", "a", "dye_class", "b") if key in row)
+        name = (
+            row.get("id")
+            or row.get("code")
+            or " + ".join(row.get(key, "") for key in ("family", "a", "dye_class", "b") if key in row)
+        )
         told = row.get("title") or row.get("text") or row.get("take") or row.get("outcome") or row.get("family") or ""
         console.print(Text(f"{name}: {told}" if told and told != name else f"{name}"))
     bases = ", ".join(f"{count} {basis}" for basis, count in sorted(data["bases"].items()))
     console.print(Text(f"{data['count']} rows; basis of what they hold: {bases}"))
     if "hazards" in data:
         share = data["hazards"]["published_share"]
-        console.print(Text(f"{data['hazards']['count']} hazard statements, {share:.0%} of them from a published document"))
+        console.print(
+            Text(f"{data['hazards']['count']} hazard statements, {share:.0%} of them from a published document")
+        )
 
 
 def _row_lines(value: Any, name: str = "", depth: int = 0) -> Iterator[str]:
@@ -122,7 +128,11 @@ def rulebook_markdown(rulebook: Rulebook, k: Knowledge) -> str:
 
 
 def _section(data: Mapping[str, Any]) -> Iterable[str]:
-    grade = f"Concludes: {data['concludes']['exposure']}" if "concludes" in data else f"{data['signal']}, effect: {data['effect']}"
+    grade = (
+        f"Concludes: {data['concludes']['exposure']}"
+        if "concludes" in data
+        else f"{data['signal']}, effect: {data['effect']}"
+    )
     yield from (f"### {data['id']}", "", f"**{data['title']}.** {grade}.", "")
     yield from (f"- When {condition}" for condition in data["when"])
     yield from ("", f"Why: {data['reason']}", "")

@@ -16,6 +16,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, TextIO
 
 from advisor.interval import Interval
+from advisor.plan import clean
 from advisor.screening import MOST_LABELS, Answered, ClassAnswer, Match, Screened
 from advisor.screening.lists import ListReader
 from advisor.screening.tables import screen_tables
@@ -30,6 +31,16 @@ _FORMULA = re.compile('[\t\r\n]|[\\s"\u201c\u201d\u00a0]*[=+\\-@\uff1d\uff0b\uff
 _NUMBER = re.compile(r"\s*[+\-\u2212]?\d+(?:[.,]\d+)*\s*%?\s*\Z")
 
 
+class _OnTerminal:
+    """A terminal as a stream that passes on nothing a terminal would act on but line ends."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        return self._stream.write("\n".join(map(clean, text.split("\n"))))
+
+
 def plain_cell(text: str) -> str:
     """A cell that no spreadsheet runs: an apostrophe goes before what would be a formula."""
     if text[:1] in _SUSPECT and _FORMULA.match(text) and not _NUMBER.match(text):
@@ -40,7 +51,7 @@ def plain_cell(text: str) -> str:
 class Writer(ABC):
     """Writes the items of a screening as they come."""
 
-    def __init__(self, stream: TextIO, reader: ListReader | None, identify: bool) -> None:
+    def __init__(self, stream: TextIO | _OnTerminal, reader: ListReader | None, identify: bool) -> None:
         self.stream, self.reader, self.identify = stream, reader, identify
 
     @abstractmethod
@@ -275,7 +286,7 @@ class HtmlWriter(Writer):
 
 
 def _html(text: str) -> str:
-    return escape(text.encode("utf-8", "replace").decode("utf-8"))
+    return escape(clean(text))
 
 
 def _html_tail(answered: Answered) -> str:
@@ -332,9 +343,12 @@ _WRITERS: Mapping[str, type[Writer]] = {
 
 
 def writer(format_: str, stream: TextIO, *, reader: ListReader | None = None, identify: bool = False) -> Writer:
-    """The writer of a format: terminal, csv, json, jsonl or html."""
+    """The writer of a format: terminal, csv, json, jsonl or html.
+
+    Names and labels go into csv, json and jsonl as they came, but for a terminal, which would act on control signs.
+    """
     if format_ == "terminal":
         from advisor.render.screen_terminal import TerminalWriter
 
         return TerminalWriter(stream, reader, identify)
-    return _WRITERS[format_](stream, reader, identify)
+    return _WRITERS[format_](_OnTerminal(stream) if stream.isatty() else stream, reader, identify)

@@ -11,7 +11,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from advisor.findings import Finding, Measure, Question, Remedy, Report, WayOut
+from advisor.findings import Finding, Question, Remedy, Report, WayOut
+from advisor.measure import Measure
 from advisor.plan import Taken
 from advisor.quantities import format_interval
 

@@ -14,7 +14,7 @@ from itertools import chain
 from pathlib import Path
 from typing import BinaryIO, TextIO
 
-from advisor.plan import InputError
+from advisor.plan import InputError, clean
 from advisor.screening import CANNOT_TELL, Screener, screen
 from advisor.screening.answer import Answer
 from advisor.screening.item import Item, Screened, dye_class_id, unreadable
@@ -217,6 +217,8 @@ def _input(name: str) -> Iterator[tuple[BinaryIO, str, int | None]]:
         stream = open(name, "rb")  # noqa: SIM115 - closed below
     except OSError as error:
         raise ListError(f"cannot be read: {error.strerror}", file=name) from None
+    except ValueError:  # a NUL or half a sign in the name
+        raise ListError("is no name of a file", file=clean(name)) from None
     with stream:
         try:
             yield stream, name, os.fstat(stream.fileno()).st_size or None
