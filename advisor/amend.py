@@ -117,8 +117,9 @@ class _Toml:
             for word in value:
                 if word not in old:
                     old.append(word)
-            self._comment(holder or old, self._note(path))
-            return
+            if list(old) == value:  # not so where a word stood there twice
+                self._comment(holder or old, self._note(path))
+                return
         item = tomlkit.item(value)
         if holder is None:
             self._comment(item, self._note(path), _comment_at(node, key))

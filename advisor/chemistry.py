@@ -251,6 +251,7 @@ def water_totals(alkalinity: float) -> dict[str, float]:
     """Components of one litre of tap water of this alkalinity (mg/L as CaCO3, at least 0), at its usual pH.
 
     The metals that carry the alkalinity enter as "hardness", an ion that pairs with nothing.
+    Raises ValueError for an alkalinity that is negative or not finite.
     """
     if not 0 <= alkalinity < 1e6:
         raise ValueError(f"alkalinity {alkalinity} mg/L is negative or not finite")

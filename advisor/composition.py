@@ -100,4 +100,5 @@ def _weakest(components: Iterable[Component]) -> Confidence:
 
 
 def unique(texts: Iterable[str]) -> tuple[str, ...]:
+    """The texts without repeats, in their order."""
     return tuple(dict.fromkeys(texts))

@@ -201,6 +201,7 @@ def tails(items: Sequence[Item], at: int) -> bool:
 
 
 def part_name(item: Item) -> str:
+    """The part of the goods that a part word names."""
     return item.meaning.part if item.meaning is not None else WHOLE
 
 
@@ -217,10 +218,12 @@ def run_names(items: Sequence[Item], run: Sequence[int]) -> list[str]:
 
 
 def has_content(items: Iterable[Item]) -> bool:
+    """Whether a share, a ratio or a word that counts is among the items."""
     return any(item.rank or item.kind in ("share", "ratio") for item in items)
 
 
 def outside_brackets(items: Sequence[Item]) -> list[Item]:
+    """The items that stand in no bracket, the brackets themselves left out."""
     depth = 0
     result = []
     for item in items:

@@ -84,6 +84,7 @@ class Reader:
         self.notes: list[str] = []
 
     def read(self) -> Composition:
+        """What the label says. Raises LabelError for what is impossible."""
         items = self._items(cut(self.cleaned))
         parts: list[Part] = []
         for names, part_items in self._split_parts(items):

@@ -14,19 +14,23 @@ NAMES_ACCEPTED = "a name such as wool, cotton or polyester, or 'unknown'"
 
 
 def of_part(name: str) -> str:
+    """The head of a sentence about a part; nothing for the whole."""
     return "" if name == WHOLE else f"{name}: "
 
 
 def percent(value: float) -> str:
+    """A share in words."""
     return f"{value:g} %"
 
 
 def short(text: str) -> str:
+    """Text of a label on one line, cut to a length, and without what a terminal would act on."""
     flat = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
     return flat if len(flat) <= SHOWN else flat[: SHOWN - 1] + "…"
 
 
 def listed(texts: Iterable[str]) -> str:
+    """A few texts, then "and more"."""
     shown = [short(text) for text in unique(texts)]
     few = ", ".join(shown[:8])
     return few if len(shown) <= 8 else f"{few} and more"
@@ -38,6 +42,7 @@ def misspelt(text: str) -> bool:
 
 
 def suggest(text: str) -> str:
+    """The generic names a strange word is like, as a hint; nothing when there is none."""
     folded = fold(text)[:SHOWN]
     near = difflib.get_close_matches(folded, vocabulary().english, n=3, cutoff=LIKELY_SLIP)
     return f" (did you mean {' or '.join(near)}?)" if near else ""

@@ -395,7 +395,7 @@ def _cases(rows: list[_CaseRow]) -> tuple[Case, ...]:
 
 @lru_cache(maxsize=1)
 def load_topics() -> Mapping[str, Topic]:
-    """The closed list of topics."""
+    """The closed list of topics. Raises RuleError when the table is missing or wrong."""
     path = rules_root() / "knowledge" / "topics.toml"
     try:
         rows = without_end(tomllib.loads(path.read_text(encoding="utf-8")))["topic"]

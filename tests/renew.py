@@ -1,4 +1,4 @@
-"""Writes anew what is generated: the counts of rows in rules/, the output in README.md, docs/rulebook.md.
+"""Writes anew what is generated: counts of rows in rules/, output in README.md, docs/rulebook.md, docs/validation.md.
 
 Run: python -m tests.renew, or python -m tests.renew counts for the counts alone.
 """
@@ -15,12 +15,14 @@ from pathlib import Path
 from advisor import check
 from advisor.ending import END, ROWS, rows_in
 from advisor.knowledge import knowledge
+from advisor.reading import facts_data, tables
 from advisor.render.rules import rulebook_markdown
 from advisor.render.terminal import print_report
 from advisor.rulebook import rulebook
 
 ROOT = Path(__file__).resolve().parents[1]
-README, RULEBOOK = ROOT / "README.md", ROOT / "docs" / "rulebook.md"
+README, RULEBOOK, VALIDATION = ROOT / "README.md", ROOT / "docs" / "rulebook.md", ROOT / "docs" / "validation.md"
+_BASIS = re.compile(r"(<!-- basis -->\n).*?(<!-- end of basis -->)", re.DOTALL)
 README_WIDTH = 100
 _MARKER = re.compile(rf"^\[{END}\]\n(?:{ROWS} = \d*\n?)?\n*", re.MULTILINE)
 _BLOCK = re.compile(r"(<!-- output of: advisor check (\S+) -->\n```text\n).*?(```\n<!-- end of output -->)", re.DOTALL)
@@ -41,6 +43,24 @@ def readme_text() -> str:
 def rulebook_text() -> str:
     """docs/rulebook.md, from the data."""
     return rulebook_markdown(rulebook(), knowledge())
+
+
+def validation_text() -> str:
+    """docs/validation.md with the shares of basis counted anew."""
+    k, words = knowledge(), ("published", "from memory", "common practice")
+    rows = [(name, facts_data(name, k)["bases"]) for name in tables(k)]
+    rows.append(("all", {word: sum(bases.get(word, 0) for _, bases in rows) for word in words}))
+    lines = [
+        "| table | published | from memory | common practice | published, share |",
+        "| --- | ---: | ---: | ---: | ---: |",
+    ]
+    for name, bases in rows:
+        counts = [bases.get(word, 0) for word in words]
+        lines.append(
+            f"| {name} | {' | '.join(f'{count:,}' for count in counts)} | {counts[0] / (sum(counts) or 1):.0%} |"
+        )
+    made = "\n".join(lines) + "\n"
+    return _BASIS.sub(lambda found: found[1] + made + found[2], VALIDATION.read_text(encoding="utf-8"))
 
 
 def counted_files(rules: Path) -> Iterator[Path]:
@@ -70,3 +90,4 @@ if __name__ == "__main__":
         sys.exit()
     README.write_text(readme_text(), encoding="utf-8")
     RULEBOOK.write_text(rulebook_text(), encoding="utf-8")
+    VALIDATION.write_text(validation_text(), encoding="utf-8")

@@ -168,9 +168,9 @@ class Ground:
         return self._whole[key]
 
 
-def answer(rule: Rule, facts: Sequence[Fact]) -> Expected:
-    """What a rule makes of facts that hold its hazards already."""
-    firings = Evaluator([rule]).run(facts, _nothing)
+def answer(ready: Evaluator, facts: Sequence[Fact]) -> Expected:
+    """What one rule, made ready, makes of facts that hold its hazards already."""
+    firings = ready.run(facts, _nothing)
     return "fires" if any(f.certain for f in firings) else "asks" if firings else "silent"
 
 
@@ -201,13 +201,14 @@ def score(rule: Rule, ground: Ground) -> RuleScore:
     made = RuleScore(rule, 0, [], 0, 0)
     for mutant in mutants_of(rule):
         made.mutants += 1
+        wrong = Evaluator([mutant.rule])
         if mutant.dropped:
-            got = [(expected, answer(mutant.rule, facts)) for expected, facts in cases if expected != "fires"]
+            got = [(expected, answer(wrong, facts)) for expected, facts in cases if expected != "fires"]
             noticed = any(expected != now for expected, now in got)
             made.paired += noticed
             made.strictly += any(now == "fires" for _, now in got)
         else:
-            noticed = any(answer(mutant.rule, facts) != expected for expected, facts in cases)
+            noticed = any(answer(wrong, facts) != expected for expected, facts in cases)
         if not noticed:
             made.survivors.append(mutant.key)
     return made

@@ -122,6 +122,7 @@ def test_nothing_to_change_leaves_the_text_as_it_is() -> None:
         ("[[goods]]\n[goods.fibres]\nwool = 100\n[[goods]]\na = 1\n", {"goods.0": None}, {"goods": [{"a": 1}]}),
         ("[[dyes]]\na = 1\nb = 2\n", {"dyes.0.a": None}, {"dyes": [{"b": 2}]}),
         ("[[dyes]]\r\na = 1\r\n", {"dyes.0.a": 2}, {"dyes": [{"a": 2}]}),
+        ('[people]\nwearing = ["b", "b"]\n', {"people.wearing": ["b", "c"]}, {"people": {"wearing": ["b", "c"]}}),
         ('[people]\nwearing = "unknown"\n', {"people.wearing": ["apron"]}, {"people": {"wearing": ["apron"]}}),
     ],
 )  # fmt: skip

@@ -12,6 +12,7 @@ import random
 import time
 from collections.abc import Callable
 from copy import deepcopy
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -123,7 +124,9 @@ def spoiled_text(wholes: list[str]) -> st.SearchStrategy[str]:
             text = text[:start] + piece + text[start + length :]
         return text
 
-    pieces = st.one_of(st.sampled_from(_WORDS), st.text(max_size=5), st.sampled_from(["[[", "]]", '"""', "'''", "\\u", ".a"]))
+    pieces = st.one_of(
+        st.sampled_from(_WORDS), st.text(max_size=5), st.sampled_from(["[[", "]]", '"""', "'''", "\\u", ".a"])
+    )
     changes = st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 30), pieces), min_size=1, max_size=5)
     return st.tuples(st.sampled_from(wholes), changes).map(spoil)
 
@@ -172,7 +175,7 @@ class Parsers:
     def label(self, text: str) -> None:
         """Label text, read as a shop's and as a plan's."""
         for strict in (False, True):
-            found = self._tried(lambda strict=strict: read_label(text, strict=strict))
+            found = self._tried(partial(read_label, text, strict=strict))
             for part in found.parts if found is not None else ():
                 assert all(0 <= c.share.low <= c.share.high <= 100 for c in part.components)
 
@@ -412,7 +415,9 @@ def test_labels_and_lists_with_escapes_in_every_output(
         shown(capsys, "screen", "--list", str(goods), "--format", form)
 
 
-@pytest.mark.parametrize("where", ["goods.0.fibres", "dyes.0.class", "bath.water", "vessel.material", "place", "assists.0"])
+@pytest.mark.parametrize(
+    "where", ["goods.0.fibres", "dyes.0.class", "bath.water", "vessel.material", "place", "assists.0"]
+)
 def test_refused_values_with_escapes(where: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     data: Any = hostile_plan()
     *steps, last = where.split(".")

@@ -15,6 +15,7 @@ from making import made_rules
 from rule_mutants import Ground, Scores, answer, equivalents, mutants_of, run, score
 
 from advisor.cases import case_facts
+from advisor.evaluator import Evaluator
 from advisor.rulebook import Case, Rule, RuleError, rulebook
 
 LEAST = 0.95  # of the mutants that differ from their rule
@@ -85,7 +86,7 @@ def test_mutants_of_words(tmp_path: Path) -> None:
 
 def test_mutants_of_a_comparison_of_two_fields(tmp_path: Path) -> None:
     found = keys(tmp_path, vessel=["temperature > heat_limit"])
-    assert found == {"dropped", ">=", "negated"}, "no third temperature to mistake one for"
+    assert found == {"dropped", ">=", "negated"}, "no third temperature to take one for"
 
 
 def mcdc_rule(folder: Path, *silent: Case, **fires: Case) -> Rule:
@@ -117,5 +118,6 @@ def test_a_condition_is_paired_when_it_alone_stands_in_the_way(tmp_path: Path, g
 
 def test_rules_that_join_hazards_find_them_concluded(ground: Ground) -> None:
     rule = next(r for r in RULES if "hazard" in r.aliases.values())
-    assert answer(rule, ground.facts(rule.fires[0], hazards=True)) == "fires"
-    assert answer(rule, case_facts(rule.fires[0])) == "silent"
+    ready = Evaluator([rule])
+    assert answer(ready, ground.facts(rule.fires[0], hazards=True)) == "fires"
+    assert answer(ready, case_facts(rule.fires[0])) == "silent"

@@ -266,7 +266,13 @@ HEAT = [
     fault(NYLON, {"bath.attended": False}, "heat-unattended"),
     fault(COTTON, {"bath.attended": False, "bath.heat_source": "electric hob"}, "heat-unattended"),
     silent(COTTON, {"bath.attended": False}),  # nothing is switched on
-    fault(NYLON, {"people.present": ["child"]}, "scald-risk", "child-supervision", related=("person-at-risk",)),
+    fault(
+        NYLON,
+        {"people.present": ["child"]},
+        "scald-risk",
+        "child-supervision",
+        related=("person-at-risk", "storage-children"),  # the base plan does not say where the stock stands
+    ),
     fault(NYLON, {"bath.rise": "4 delta_degC/min"}, "rise-too-fast"),
     fault(NYLON, {"bath.rise": "7.2 delta_degF/min"}, "rise-too-fast"),
     silent(COTTON, {"bath.rise": "4 delta_degC/min"}),

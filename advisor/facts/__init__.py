@@ -31,7 +31,7 @@ def build_facts(work: Workings, k: Knowledge) -> list[Fact]:
 
 
 def checked(fact: Fact) -> Fact:
-    """The fact with rounded numbers, when it has exactly the fields and words of its type."""
+    """The fact with rounded numbers, when it has exactly the fields and words of its type. Raises FactError."""
     schema = FACT_TYPES[fact.type]
     if fact.values.keys() != schema.fields.keys():
         odd = sorted(fact.values.keys() ^ schema.fields.keys())
