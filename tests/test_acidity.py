@@ -517,6 +517,8 @@ def test_adding_alkali_never_lowers_the_ph(
     mix: dict[str, float], base: str, extra: float, alkalinity: float, degrees: float, fate: Any
 ) -> None:
     before = ph(Bath(totals_of(mix, 1, alkalinity), degrees, fate))
+    # in a strong alkaline bath open to the air, carbonate piles up far past what the Davies formula stands
+    assume(fate != "open" or extra + sum(mix.values()) < 0.1)
     # soda ash in lye is but salt: the activity of OH- falls a little with the strength of the solution
     assume(base != "soda ash" or before < 10)
     after = ph(Bath(totals_of(mix | {base: mix.get(base, 0.0) + extra}, 1, alkalinity), degrees, fate))

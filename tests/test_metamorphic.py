@@ -119,7 +119,8 @@ def scaled(text: Any, factor: float) -> Any:
     """An amount with all its numbers multiplied; a share in % and what is unknown stay as they are."""
     if not isinstance(text, str) or "%" in text or text == "unknown":
         return text
-    return re.sub(r"\d+(?:\.\d+)?", lambda m: f"{float(m[0]) * factor:.12g}", text)
+    plain = re.sub(r"(\d+)/(\d+) ", lambda m: f"{int(m[1]) / int(m[2])} ", text)
+    return re.sub(r"\d+(?:\.\d+)?", lambda m: f"{float(m[0]) * factor:.12f}", plain)
 
 
 def leaves(node: Any, above: str = "") -> Iterator[tuple[str, Any]]:
@@ -176,11 +177,10 @@ def test_less_dye_never_adds_an_overdose(checker: Checker, plan: Data, factor: f
         if "amount" in dye:  # a share of the goods is an amount as well
             dye["amount"] = scaled(dye["amount"].replace("%", "PER"), factor).replace("PER", "%")
     before, after = hear(checker, plan), hear(checker, less)
-    # two rules of one topic may hand over: far over the maximum, a little over it
-    for topic in OVERDOSE:
-        worse, was = after.graveness(topic), before.graveness(topic)
-        assert worse[0] <= was[0], topic
-        assert worse[1] <= was[1], topic
+    # jointly: over the maximum on the fibres that take it is only told when it is not over it on all the goods
+    worse, was = after.graveness(*OVERDOSE), before.graveness(*OVERDOSE)
+    assert worse[0] <= was[0]
+    assert worse[1] <= was[1]
 
 
 @checked_often
@@ -356,8 +356,15 @@ def test_the_order_of_lists_changes_nothing(checker: Checker, plan: Data, seed: 
 # What a plan may leave out without being held back (see test_good_practice.py): the report then asks or warns with
 # the effect "caution", however grave the finding would have been. Everything else is asked for as gravely.
 CAUTION_IS_ENOUGH = re.compile(
-    r"(contains|before|trims|alkalinity|volume|resolution|scale|old_stock|safety_data_sheet|out_of_reach|storage)$"
+    r"(contains|before|trims|alkalinity|altitude|volume|resolution|scale|old_stock|safety_data_sheet|out_of_reach|storage)$"
 )
+# Not asked for at all, by decision, and known to be so: an assist of unstated strength is taken as the shops sell it,
+# and whether the whole stock is labelled is found fault with when said, and not held against a plan that is silent.
+NOT_ASKED = {
+    "strength": frozenset({"assist-short-a-little", "water-eats-acid"}),
+    "stock_labelled": frozenset({"label-missing-on-stock"}),
+    "storage": frozenset({"label-missing-on-stock"}),
+}
 
 
 def stated_fields(checker: Checker, word: str) -> dict[str, frozenset[tuple[str, str]]]:
@@ -386,7 +393,7 @@ def lost(checker: Checker, before: Heard, after: Heard, hidden: str) -> set[str]
         return set()
     return {
         rule
-        for rule in before.found - after.found - after.asking
+        for rule in before.found - after.found - after.asking - NOT_ASKED.get(hidden.split(".")[-1], frozenset())
         if gravest > EFFECTS.index(rules[rule].effect)
         and not any(wants.get(rule, frozenset()) & misses[other] for other in missed)
     }

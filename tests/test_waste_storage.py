@@ -178,14 +178,16 @@ def test_a_misspelt_storage_key_is_refused(base: Base) -> None:
 def test_children_and_what_is_kept(
     checker: Checker, base: Base, leftover: str, present: list[str], effects: set[str]
 ) -> None:
-    report = checker.check(base("acid-on-nylon", {"aftercare.leftover": leftover, "people.present": present}))
+    stock = {} if leftover == "labelled jar" else {"storage.out_of_reach": True}
+    change = {"aftercare.leftover": leftover, "people.present": present, **stock}
+    report = checker.check(base("acid-on-nylon", change))
     assert effects_of(report, "storage-children") == effects
 
 
 def test_stock_within_reach_is_certain_only_when_said(checker: Checker, base: Base) -> None:
     there: dict[str, Any] = {"people.present": ["child"]}
     silent = checker.check(base("vat-on-cotton", there))
-    assert effects_of(silent, "storage-children") == set()
+    assert effects_of(silent, "storage-children") == {"caution"}, "says that it was not said"
     assert {q.field: q.effect for q in silent.questions}["storage.out_of_reach"] == "caution"
     said = checker.check(base("vat-on-cotton", {**there, "storage.out_of_reach": False}))
     assert "change" in effects_of(said, "storage-children")

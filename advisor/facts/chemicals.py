@@ -91,7 +91,15 @@ def _present(work: Workings, k: Knowledge) -> Iterator[Present]:
     if plan.assists is None:  # anything may be dosed, so ask what is
         anything = ("assists",)
         yield Present(
-            k.substances.ids, "what else goes in", "assist", "assists", UNKNOWN, UNKNOWN, Interval(0.0, 100.0), anything, "assists"
+            k.substances.ids,
+            "what else goes in",
+            "assist",
+            "assists",
+            UNKNOWN,
+            UNKNOWN,
+            Interval(0.0, 100.0),
+            anything,
+            "assists",
         )
     for origin, words in (("before", plan.bath.before), ("room", plan.space.chemicals)):
         path = "bath.before" if origin == "before" else "space.chemicals"

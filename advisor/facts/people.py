@@ -127,9 +127,9 @@ def _toxic_metal(work: Workings, k: Knowledge) -> tuple[str, frozenset[str], str
         )
         if inherent == "yes" and dye.contains is None:
             found |= {m for s in dye_substances(dye.dye_class, k) for m in k.substances[s].metals if m in TOXIC_METALS}
-        elif inherent == UNKNOWN and dye.contains is None:
+        elif dye.contains is None:  # dyes of every class may hold copper or chromium
             answers.append(UNKNOWN)
-            inputs |= {f"dyes.{number}.class", f"dyes.{number}.contains"}
+            inputs |= {f"dyes.{number}.contains"} | ({f"dyes.{number}.class"} if inherent == UNKNOWN else set())
     for number, assist in enumerate(work.plan.assists or ()):
         if assist.substance == UNKNOWN:
             answers.append(UNKNOWN)
