@@ -94,7 +94,7 @@ class _Look:
 
     def __init__(self, checker: Checker, data: Mapping[str, Any]) -> None:
         self._checker, self.data = checker, data
-        self._rules = {rule.id: rule for rule in checker.rulebook.rules}
+        self._rules = checker.rulebook.by_id
 
     def at(self, changes: Mapping[str, Any], *, surely: bool = False) -> tuple[Verdict | None, frozenset[str]]:
         """Verdict and rules that fire for sure; no verdict for what is no plan. `surely` asks both evaluations."""

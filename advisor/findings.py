@@ -135,7 +135,7 @@ class Reader:
     """Turns the firings over one list of facts into findings and questions."""
 
     def __init__(self, rulebook: Rulebook, knowledge: Knowledge, facts: Sequence[Fact]) -> None:
-        self._rules = {rule.id: rule for rule in rulebook.rules}
+        self._rules = rulebook.by_id
         self._rulebook, self._knowledge, self._facts = rulebook, knowledge, facts
 
     def conclude(self, firings: Iterable[Firing]) -> list[Fact]:

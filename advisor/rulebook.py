@@ -13,7 +13,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -133,7 +133,12 @@ class Rulebook:
 
     def rule(self, rule_id: str) -> Rule:
         """The rule with this id. Raises KeyError."""
-        return {rule.id: rule for rule in self.rules}[rule_id]
+        return self.by_id[rule_id]
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Rule]:
+        """The rules by id."""
+        return {rule.id: rule for rule in self.rules}
 
     @property
     def findings_rules(self) -> tuple[Rule, ...]:

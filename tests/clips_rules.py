@@ -17,6 +17,7 @@ from advisor.interval import Interval
 from advisor.rulebook import Condition, Ref, Rule
 
 Conclude = Callable[[list[Firing]], Sequence[Fact]]
+RUNS = 200  # of one environment
 _OTHER_END = {"lo": "hi", "hi": "lo"}
 
 
@@ -24,20 +25,26 @@ class Clips:
     """Rules in one CLIPS environment; every run starts from no facts."""
 
     def __init__(self, rules: Sequence[Rule]) -> None:
-        self._environment = clips.Environment()
-        self._fired: list[Firing] = []
-        self._environment.define_function(self._note, "note")
         self._ids = [rule.id for rule in rules]
         self._fields = {
             t: _fields_looked_at(rules, t) for t in FACT_TYPES if any(t in r.aliases.values() for r in rules)
         }
-        for fact_type in self._fields:
-            self._environment.build(f"(deftemplate {fact_type} (slot index) {' '.join(self._slots(fact_type))})")
+        halves = ((number, rule, certain) for number, rule in enumerate(rules) for certain in (True, False))
+        self._texts = [
+            *(f"(deftemplate {t} (slot index) {' '.join(self._slots(t))})" for t in self._fields),
+            *filter(None, (_defrule(*half) for half in halves)),
+        ]
+        self._fired: list[Firing] = []
+        self._renew()
+
+    def _renew(self) -> None:
+        """A fresh environment: one that has seen many facts grows slower with each run."""
+        self._environment = clips.Environment()
+        self._environment.define_function(self._note, "note")
+        for text in self._texts:
+            self._environment.build(text)
         self._templates = {t: self._environment.find_template(t) for t in self._fields}
-        for number, rule in enumerate(rules):
-            for certain in (True, False):
-                if text := _defrule(number, rule, certain):
-                    self._environment.build(text)
+        self._left = RUNS
 
     def _slots(self, fact_type: str) -> Iterator[str]:
         for name in self._fields[fact_type]:
@@ -51,6 +58,9 @@ class Clips:
 
     def run(self, facts: Sequence[Fact], conclude: Conclude) -> list[Firing]:
         """Every firing over the facts and over those that `conclude` makes from the firings so far."""
+        if not self._left:
+            self._renew()
+        self._left -= 1
         self._environment.reset()
         self._fired = []
         self._assert(facts, 0)

@@ -96,7 +96,7 @@ class Prover:
 
     def __init__(self, checker: Checker, data: Mapping[str, Any], k: Knowledge, most: int = MOST_TRIALS) -> None:
         self._checker, self.data, self.k, self._most = checker, data, k, most
-        self.rules = {rule.id: rule for rule in checker.rulebook.rules}
+        self.rules = checker.rulebook.by_id
         self._tried: dict[str, Trial | None] = {}
 
     @property
