@@ -120,7 +120,7 @@ def scaled(text: Any, factor: float) -> Any:
     if not isinstance(text, str) or "%" in text or text == "unknown":
         return text
     plain = re.sub(r"(\d+)/(\d+) ", lambda m: f"{int(m[1]) / int(m[2])} ", text)
-    return re.sub(r"\d+(?:\.\d+)?", lambda m: f"{float(m[0]) * factor:.12f}", plain)
+    return re.sub(r"\d+(?:\.\d+)?", lambda m: f"{float(m[0]) * factor:.12g}", plain)
 
 
 def leaves(node: Any, above: str = "") -> Iterator[tuple[str, Any]]:
@@ -387,7 +387,7 @@ def lost(checker: Checker, before: Heard, after: Heard, hidden: str) -> set[str]
     wants, misses = stated_fields(checker, "yes"), stated_fields(checker, "no")
     missed = {rule for rule in after.found | after.asking if rule in misses}
     effects = [effect for field, effect in after.asked if related(field, hidden)]
-    effects += [rules[rule].effect for rule in missed - before.found]
+    effects += [rules[rule].effect for rule in missed if after.certain[rule] > before.certain[rule]]
     gravest = min(map(EFFECTS.index, effects), default=len(EFFECTS))
     if effects and CAUTION_IS_ENOUGH.search(hidden):
         return set()
