@@ -98,9 +98,9 @@ def changed(data: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any
 
 def cases_of(rule: Rule) -> Iterator[tuple[Expected, Case]]:
     """All cases of a rule with what they expect."""
-    yield from (("fires", case) for case in rule.fires)
-    yield from (("silent", case) for case in rule.silent)
-    yield from (("asks", case) for case in rule.asks)
+    yield from (("fires", case) for case in rule.cases.fires)
+    yield from (("silent", case) for case in rule.cases.silent)
+    yield from (("asks", case) for case in rule.cases.asks)
 
 
 def case_facts(case: Case, *, file: str = "case") -> list[Fact]:

@@ -40,6 +40,14 @@ def _need_decimal_point() -> None:
         )
 
 
+def _marker(fact_id: str, fact_type: str) -> str:
+    return f'{{"sid":"{_SESSION}","id":"{fact_id}","{TYPE_FIELD}":"{fact_type}"}}'
+
+
+def _head(fact_type: str, buckets: int) -> str:
+    return ",".join([f'"{TYPE_FIELD}":{encode(fact_type)}', *(f'"{bucket_field(n)}":1.0' for n in range(buckets))])
+
+
 class Engine:
     """One compiled program, used by the thread and process that made it."""
 
@@ -50,6 +58,7 @@ class Engine:
             self._handle = native.create_ruleset("checks", program.text)
         except Exception as error:
             raise EngineFault(f"the engine refused the rules: {error}") from error
+        self._heads = {fact_type: _head(fact_type, program.buckets.get(fact_type, 0)) for fact_type in program.fields}
         self._owner = (os.getpid(), threading.get_ident())
         self._dead: str | None = None
 
@@ -71,7 +80,7 @@ class Engine:
         _need_decimal_point()
         armed = False
         try:
-            raw = self._assert({TYPE_FIELD: CANARY}, "c")
+            raw = self._assert(_marker("c", CANARY))
             if raw != [(CANARY, {"m": "c"})]:
                 raise EngineFault("the canary did not fire")
             armed = True
@@ -79,7 +88,7 @@ class Engine:
             firings = self._meaning(self._assert_all(facts, 0, ids))
             further = conclude(firings)
             firings += self._meaning(self._assert_all(further, len(facts), ids))
-            if self._assert({TYPE_FIELD: END}, "e") != [(END, {"m": "e"})]:
+            if self._assert(_marker("e", END)) != [(END, {"m": "e"})]:
                 raise EngineFault("the end marker did not fire alone")
             if len(set(firings)) != len(firings):
                 raise EngineFault("a rule fired twice for the same facts")
@@ -109,27 +118,26 @@ class Engine:
             if (hashed := fnv(fact_id)) in ids:
                 raise EngineFault("two fact ids have the same hash")
             ids.add(hashed)
-            raw += self._assert(self._flat(fact), fact_id)
+            raw += self._assert(self._text(fact, fact_id))
         return raw
 
-    def _flat(self, fact: Fact) -> dict[str, object]:
-        flat: dict[str, object] = {TYPE_FIELD: fact.type}
-        for number in range(self._program.buckets.get(fact.type, 0)):
-            flat[bucket_field(number)] = 1.0
-        for name in self._program.fields[fact.type]:
+    def _text(self, fact: Fact, fact_id: str) -> str:
+        """A fact as the engine reads it: session, id and type, then the buckets, then what rules look at."""
+        if fact.type.startswith("_") or not RESERVED_FIELDS.isdisjoint(fact.values):
+            raise EngineFault(f"fact of type {fact.type!r} uses a reserved name")
+        names = self._program.fields[fact.type]
+        if (count := 1 + self._program.buckets.get(fact.type, 0) + 2 * len(names)) > MOST_FIELDS:
+            raise EngineFault(f"fact of type {fact.type!r} has {count} fields; the engine stands {MOST_FIELDS}")
+        parts = [f'{{"sid":"{_SESSION}","id":"{fact_id}"', self._heads[fact.type]]
+        for name in names:
             value = fact.values[name]
             if isinstance(value, Interval):
-                flat[f"{name}_lo"], flat[f"{name}_hi"] = float(value.low), float(value.high)
+                parts.append(f'"{name}_lo":{encode(float(value.low))},"{name}_hi":{encode(float(value.high))}')
             else:
-                flat[name] = value
-        if fact.type.startswith("_") or RESERVED_FIELDS & set(fact.values):
-            raise EngineFault(f"fact of type {fact.type!r} uses a reserved name")
-        if len(flat) > MOST_FIELDS:
-            raise EngineFault(f"fact of type {fact.type!r} has {len(flat)} fields; the engine stands {MOST_FIELDS}")
-        return flat
+                parts.append(f'"{name}":{encode(value)}')
+        return ",".join(parts) + "}"
 
-    def _assert(self, flat: dict[str, object], fact_id: str) -> list[Raw]:
-        text = f'{{"sid":"{_SESSION}","id":"{fact_id}",{encode(flat)[1:]}'
+    def _assert(self, text: str) -> list[Raw]:
         code, offset = native.assert_fact(self._handle, text)
         if code == 1:  # no rule mentions this fact; the schema check has ruled out a slip of the pen
             return []

@@ -71,6 +71,7 @@ class _Reading:
     def __init__(self, rule: Rule) -> None:
         self.rule = rule
         self.types = list(rule.aliases.values())
+        self.needs = frozenset(self.types)
         self.own = [[condition_test(c, t) for c in rule.own(alias)] for alias, t in rule.aliases.items()]
         self.joins = [self._join(condition) for condition in rule.joins]
 
@@ -82,16 +83,13 @@ class _Reading:
         return lambda facts: compare(condition.op, facts[left].values[name], facts[right].values[other])  # type: ignore[arg-type]
 
     def matches(self, by_type: Mapping[str, list[tuple[int, Fact]]]) -> list[Firing]:
+        if not self.needs <= by_type.keys():
+            return []
         columns: list[list[tuple[int, Fact, int]]] = []
         for fact_type, tests in zip(self.types, self.own, strict=True):
             column = []
-            for index, fact in by_type.get(fact_type, ()):
-                holds = TRUE
-                for test in tests:
-                    holds = min(holds, test(fact))
-                    if not holds:
-                        break
-                else:
+            for index, fact in by_type[fact_type]:
+                if holds := _all_of(tests, fact):
                     column.append((index, fact, holds))
             if not column:
                 return []
@@ -110,6 +108,18 @@ class _Reading:
             if holds == TRUE:
                 firings.append(Firing(self.rule.id, True, indexes))
         return firings
+
+
+def _all_of(tests: Sequence[Test], fact: Fact) -> int:
+    """How far all the tests hold for a fact: as far as the least of them."""
+    least = TRUE
+    for test in tests:
+        holds = test(fact)
+        if not holds:
+            return FALSE
+        if holds < least:
+            least = holds
+    return least
 
 
 class Evaluator:

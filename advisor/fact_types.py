@@ -61,9 +61,13 @@ class Vocabulary:
 
     def may_be(self, token: str) -> frozenset[str]:
         """The words a token may stand for: itself, a family's members, or any word when unknown."""
-        if token == UNKNOWN:
-            return frozenset(self.words)
-        return frozenset(self.families.get(token, (token,)))
+        return self._meanings[token]
+
+    @cached_property
+    def _meanings(self) -> Mapping[str, frozenset[str]]:
+        meanings = {word: frozenset((word,)) for word in self.words}
+        meanings |= {family: frozenset(members) for family, members in self.families.items()}
+        return meanings | {UNKNOWN: frozenset(self.words)}
 
     @property
     def tokens(self) -> tuple[str, ...]:

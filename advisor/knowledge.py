@@ -33,7 +33,7 @@ class TableError(AdvisorError):
 class Row(BaseModel):
     """Base of every table row: no field but the declared ones, no change after loading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=False, defer_build=True)
 
 
 class Figure(Row):

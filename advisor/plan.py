@@ -238,7 +238,7 @@ MaterialWord = Annotated[str, Chosen("material")]
 class Section(BaseModel):
     """Base of the parts of a plan: unknown keys are errors, nothing changes after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
 def _not_endless(value: Sized) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from advisor.cases import cases_of
 from advisor.fact_types import FACT_TYPES, Choice, Number
 from advisor.knowledge import Figure, Knowledge, Row
 from advisor.quantities import format_interval
@@ -100,9 +101,9 @@ def rule_data(rule: Rule, k: Knowledge) -> dict[str, Any]:
         "no_remedy": rule.no_remedy,
         "sources": [{"id": s, "basis": k.source(s).basis, "text": k.source(s).text} for s in rule.sources],
         "cases": {
-            "fires": [_case(case) for case in rule.fires],
-            "silent": [_case(case) for case in rule.silent],
-            "asks": [_case(case) for case in rule.asks],
+            "fires": [_case(case) for case in rule.cases.fires],
+            "silent": [_case(case) for case in rule.cases.silent],
+            "asks": [_case(case) for case in rule.cases.asks],
         },
     }
 
@@ -122,7 +123,7 @@ def rules_data(rulebook: Rulebook, rules: Iterable[Rule], k: Knowledge) -> dict[
             "concluding": sum(rule.concludes is not None for rule in rules),
             "by_topic": dict(Counter(rule.topic for rule in rules if rule.topic)),
             "by_effect": dict(Counter(rule.effect for rule in rules if rule.concludes is None)),
-            "cases": sum(len(rule.fires) + len(rule.silent) + len(rule.asks) for rule in rules),
+            "cases": sum(1 for rule in rules for _ in cases_of(rule)),
         },
         "rulebook": {"version": rulebook.version, "digest": rulebook.digest},
     }

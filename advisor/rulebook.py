@@ -25,7 +25,7 @@ from advisor.errors import AdvisorError
 from advisor.fact_types import FACT_TYPES, UNKNOWN, Choice, FactType, Number, vocabularies
 from advisor.knowledge import Knowledge, knowledge
 from advisor.paths import rules_root, toml_files
-from advisor.store import kept
+from advisor.store import kept, pack, unpack
 
 Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 Effect = Literal["stop", "change", "caution"]
@@ -77,6 +77,15 @@ class Case:
 
 
 @dataclass(frozen=True)
+class Cases:
+    """For which plans a rule must fire, stay silent, or ask."""
+
+    fires: tuple[Case, ...]
+    silent: tuple[Case, ...]
+    asks: tuple[Case, ...]
+
+
+@dataclass(frozen=True)
 class Rule:
     """One rule. `aliases` gives the fact types it joins, in order; a concluding rule has `concludes`."""
 
@@ -94,10 +103,14 @@ class Rule:
     remedy: str | None
     no_remedy: str | None
     sources: tuple[str, ...]
-    fires: tuple[Case, ...]
-    silent: tuple[Case, ...]
-    asks: tuple[Case, ...]
+    packed_cases: bytes  # a check needs none of them, and kept rules are read sooner without
     concludes: Mapping[str, str] | None
+
+    @cached_property
+    def cases(self) -> Cases:
+        """The rule's own cases."""
+        cases: Cases = unpack(self.packed_cases)
+        return cases
 
     def own(self, alias: str) -> tuple[Condition, ...]:
         """The conditions that look at this alias alone."""
@@ -147,20 +160,20 @@ class Rulebook:
 
 
 class _CaseRow(BaseModel):
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", defer_build=True)
     plan: str
     change: dict[str, Any] = {}
 
 
 class _CasesRow(BaseModel):
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", defer_build=True)
     fires: list[_CaseRow] = Field(min_length=1)
     silent: list[_CaseRow] = Field(min_length=1)
     asks: list[_CaseRow] = []
 
 
 class _ConcludesRow(BaseModel):
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", defer_build=True)
     exposure: str
     step: Literal["weigh", "dissolve", "dye", "rinse", "clean up"] | None = None
 
@@ -169,7 +182,7 @@ _RuleId = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=6
 
 
 class _RuleRow(BaseModel):
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", defer_build=True)
     id: _RuleId
     topic: str | None = None
     signal: Signal | None = None
@@ -270,9 +283,7 @@ class _Reader:
             remedy=row.remedy,
             no_remedy=row.no_remedy,
             sources=tuple(row.sources),
-            fires=_cases(row.cases.fires),
-            silent=_cases(row.cases.silent),
-            asks=_cases(row.cases.asks),
+            packed_cases=pack(Cases(_cases(row.cases.fires), _cases(row.cases.silent), _cases(row.cases.asks))),
             concludes=row.concludes.model_dump(exclude_none=True) if row.concludes else None,
         )
 

@@ -22,7 +22,7 @@ from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from advisor.paths import rules_root
 
@@ -106,6 +106,16 @@ def _sealed(path: Path, payload: bytes) -> bytes:
     return hashlib.sha256(path.name.encode() + b"\0" + payload).digest()
 
 
+def pack(value: object) -> bytes:
+    """A value as bytes, for a part of what is kept that few runs look at."""
+    return pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
+
+
+def unpack(packed: bytes) -> Any:
+    """What `pack` packed, in this process or in what was kept."""
+    return pickle.loads(packed)
+
+
 def _load(payload: bytes) -> object:
     was_on = gc.isenabled()
     gc.disable()  # many small objects at once, none of them garbage
@@ -118,11 +128,12 @@ def _load(payload: bytes) -> object:
 
 def _write(path: Path, made: object) -> None:
     with contextlib.suppress(Exception):  # a full or read-only disk costs time, no more
-        payload = pickle.dumps(made, protocol=pickle.HIGHEST_PROTOCOL)
+        payload = pack(made)
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not _ours_alone(path.parent.stat()):
             return
-        with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as stream:
+        name = path.name.rsplit("-", 1)[0]
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=f"{name}-", delete=False) as stream:
             try:
                 stream.write(_sealed(path, payload) + payload)
                 stream.flush()
@@ -130,7 +141,6 @@ def _write(path: Path, made: object) -> None:
             except BaseException:  # a half-written file would stay for ever
                 os.unlink(stream.name)
                 raise
-        name = path.name.rsplit("-", 1)[0]
-        for old in path.parent.glob(f"{name}-*.bin"):
+        for old in path.parent.glob(f"{name}-*"):  # of other rules or code, or half-written by a run that was killed
             if old != path:
                 old.unlink()

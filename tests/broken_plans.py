@@ -25,7 +25,7 @@ def faults() -> dict[str, list[Case]]:
     found: dict[str, list[Case]] = {}
     for rule in rulebook().findings_rules:
         if rule.effect != "caution":
-            for case in rule.fires:
+            for case in rule.cases.fires:
                 if not case.plan.startswith("sessions/"):
                     found.setdefault(case.plan, []).append(case)
     return found

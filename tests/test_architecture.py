@@ -448,7 +448,7 @@ from advisor.checking import make_checker
 checker = make_checker()
 rule = checker.rulebook.rule("made-up-much-water")
 wrong = [o for e, c in cases_of(rule) if not (o := run_case(checker, rule, e, c)).holds]
-print(len(rule.fires + rule.silent + rule.asks), "cases,", len(wrong), "wrong")
+print(len(rule.cases.fires + rule.cases.silent + rule.cases.asks), "cases,", len(wrong), "wrong")
 """
 
 

@@ -16,7 +16,8 @@ from rule_mutants import Ground, Scores, answer, equivalents, mutants_of, run, s
 
 from advisor.cases import case_facts
 from advisor.evaluator import Evaluator
-from advisor.rulebook import Case, Rule, RuleError, rulebook
+from advisor.rulebook import Case, Cases, Rule, RuleError, rulebook
+from advisor.store import pack
 
 LEAST = 0.95  # of the mutants that differ from their rule
 PART = 8  # the default run looks at one rule in so many
@@ -91,7 +92,7 @@ def test_mutants_of_a_comparison_of_two_fields(tmp_path: Path) -> None:
 
 def mcdc_rule(folder: Path, *silent: Case, **fires: Case) -> Rule:
     (rule,) = made_rules(folder, [{"dye": ["share_of_maximum > 1"], "dose": ["dye_count <= 1"]}])
-    return replace(rule, fires=tuple(fires.values()), silent=silent)
+    return replace(rule, packed_cases=pack(Cases(tuple(fires.values()), silent, ())))
 
 
 def test_cases_at_the_limit_and_on_either_side_kill(tmp_path: Path, ground: Ground) -> None:
@@ -119,5 +120,5 @@ def test_a_condition_is_paired_when_it_alone_stands_in_the_way(tmp_path: Path, g
 def test_rules_that_join_hazards_find_them_concluded(ground: Ground) -> None:
     rule = next(r for r in RULES if "hazard" in r.aliases.values())
     ready = Evaluator([rule])
-    assert answer(ready, ground.facts(rule.fires[0], hazards=True)) == "fires"
-    assert answer(ready, case_facts(rule.fires[0])) == "silent"
+    assert answer(ready, ground.facts(rule.cases.fires[0], hazards=True)) == "fires"
+    assert answer(ready, case_facts(rule.cases.fires[0])) == "silent"

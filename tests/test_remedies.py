@@ -40,13 +40,13 @@ def _stopping() -> list[Rule]:
 
 
 def _case(rule: Rule) -> dict[str, Any]:
-    return changed(base_plan(rule.fires[0].plan), rule.fires[0].change)
+    return changed(base_plan(rule.cases.fires[0].plan), rule.cases.fires[0].change)
 
 
 # --------------------------------------------------------------------------------------- every rule
 
 
-BATHS = [rule for rule in _stopping() if not rule.fires[0].plan.startswith(OF_A_CLASS)]
+BATHS = [rule for rule in _stopping() if not rule.cases.fires[0].plan.startswith(OF_A_CLASS)]
 
 
 @pytest.mark.parametrize("rule", BATHS, ids=lambda rule: rule.id)

@@ -51,8 +51,8 @@ def test_every_case_holds(rule: Rule, checker: Checker) -> None:
 
 @ids
 def test_every_rule_has_cases_both_ways_and_words_to_show(rule: Rule) -> None:
-    assert rule.fires
-    assert rule.silent
+    assert rule.cases.fires
+    assert rule.cases.silent
     assert rule.sources
     if rule.concludes is None:
         assert rule.topic in rulebook().topics
@@ -84,7 +84,7 @@ def test_conditions_do_not_repeat(rule: Rule) -> None:
 @ids
 def test_a_rule_can_ask_or_says_why_not(rule: Rule) -> None:
     """A case with the input unknown, unless no field of the rule can ever be unknown or uncertain."""
-    if rule.asks or rule.concludes is not None:
+    if rule.cases.asks or rule.concludes is not None:
         return
     assert rule.id in NO_ASKS, f"{rule.id}: give cases.asks, or no_asks with the reason"
 
@@ -121,7 +121,7 @@ def test_every_topic_has_a_rule_with_its_id_or_at_least_one_rule() -> None:
 def test_a_finding_reads_well_with_its_placeholders_filled(rule: Rule, checker: Checker) -> None:
     if rule.concludes is not None:
         return
-    case = rule.fires[0]
+    case = rule.cases.fires[0]
     found = [finding for finding in case_findings(checker, case) if finding.rule == rule.id]
     assert found
     for finding in found:
@@ -169,7 +169,7 @@ def unbroken(rule: Rule) -> list[str]:
     if "hazard" in rule.aliases.values():
         return []  # hazards are concluded on the way; their cases are judged by the run
     alone: set[Condition] = set()
-    for case in rule.silent:
+    for case in rule.cases.silent:
         alone |= broken_alone(rule, case)
     return [f"{c.alias}: {c.text}" for c in rule.conditions if c not in alone]
 

@@ -394,7 +394,7 @@ def sweep(checker: Checker, chosen: Sequence[Cell]) -> None:
 
 def fires_in_its_case(checker: Checker, rule: Rule) -> bool:
     """Whether a rule that no cell calls for fires in at least one case of its own."""
-    for case in rule.fires:
+    for case in rule.cases.fires:
         facts = case_facts(case)
         firings = checker._evaluator.run(
             facts, lambda f, facts=facts: Reader(checker.rulebook, knowledge(), facts).conclude(f)

@@ -6,6 +6,7 @@ import os
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -28,6 +29,10 @@ from advisor.rulebook import rulebook  # noqa: E402
 PLANS = ("acid-on-nylon", "reactive-on-cotton", "acid-on-nylon-blend", "mordant-on-wool", "vat-on-cotton")
 EXAMPLES = ("first-try-lace", "unlabelled-trims")
 # what any program on the same libraries has to load
+# modules compiled once, as an installed package has them, whatever this checkout's environment says
+COMPILED = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"} | {
+    "PYTHONPYCACHEPREFIX": str(Path(tempfile.gettempdir()) / "advisor-bench-pyc")
+}
 YARDSTICK = "import durable.engine, pydantic, pint, rich.console; pint.UnitRegistry()"
 
 
@@ -46,7 +51,7 @@ def run(*arguments: str) -> Callable[[], object]:
     """A child process of this Python in the checkout."""
 
     def start() -> object:
-        return subprocess.run([sys.executable, *arguments], cwd=ROOT, capture_output=True, check=False)
+        return subprocess.run([sys.executable, *arguments], cwd=ROOT, capture_output=True, check=False, env=COMPILED)
 
     return start
 
