@@ -1,10 +1,11 @@
 """Three readings of the same rules agree: durable-rules, the evaluator in plain Python, and CLIPS (in tests only).
 
 By default every distinct case of every rule goes through the evaluator and CLIPS (test_rules.py runs durable-rules
-and the evaluator on each), and a thousand random plans go through all three, each in a session of its own: about
-20 ms of one processor a plan, most of it durable-rules.
-What a plan is made of costs more than the comparison, so most random plans are put together from the facts of
-others: the goods of one, the dyes of another. Rules see facts and nothing else, so these are as good as any.
+and the evaluator on each), and 20,000 random plans go through all three, each in a session of its own: about 10 ms of
+one processor a plan. What a plan is made of costs more than the comparison, so 2,000 plans are built, and the others
+put together from their facts: the goods of one, the dyes of another. Of what a plan has many of (a fact for each
+finish, piece of gear or handling) such a plan takes about half. Rules see facts and nothing else, so these are as good
+as any.
 
 The long run is behind the marker: python -m pytest -m sweep tests/test_differential.py; ADVISOR_DIFFERENTIAL_PLANS
 sets how many.
@@ -33,9 +34,10 @@ from advisor.measures import work_out
 from advisor.plan import read_plan
 from advisor.rulebook import Case, Rule
 
-BLOCKS = 4  # so that two processes can share the work
-BUILT = 60  # plans a block whose facts are made, and compared as they are
-MIXED = 190  # plans a block put together from those facts
+BLOCKS = 10  # so that processes can share the work
+BUILT = 200  # plans a block whose facts are made, and compared as they are
+MIXED = 1800  # plans a block put together from those facts
+MANY = 5  # facts of one type; of more, a plan that is put together takes about half
 WHOLE = int(os.environ.get("ADVISOR_DIFFERENTIAL_PLANS", "500000"))
 
 
@@ -98,7 +100,11 @@ def mixed(pool: Sequence[Sequence[Fact]], chance: random.Random) -> Iterator[lis
         sorted_pool.append(by_type)
     types = sorted({fact_type for by_type in sorted_pool for fact_type in by_type})
     while True:
-        yield [fact for fact_type in types for fact in chance.choice(sorted_pool).get(fact_type, ())]
+        plan: list[Fact] = []
+        for fact_type in types:
+            facts = chance.choice(sorted_pool).get(fact_type, [])
+            plan += [fact for fact in facts if len(facts) <= MANY or chance.random() < 0.5]
+        yield plan
 
 
 def all_three(checker: Checker, clips: Clips, facts: Sequence[Fact], what: object) -> set[tuple[str, bool]]:
@@ -110,7 +116,7 @@ def all_three(checker: Checker, clips: Clips, facts: Sequence[Fact], what: objec
 
 @pytest.mark.parametrize("block", range(BLOCKS))
 def test_three_engines_agree_on_random_plans(block: int, checker: Checker, clips: Clips) -> None:
-    first = 10_000 + block * BUILT  # other plans than those of test_agreement.py
+    first = block * BUILT
     pool = built(range(first, first + BUILT))
     seen: set[tuple[str, bool]] = set()
     for number, facts in enumerate(pool, start=first):
@@ -119,7 +125,7 @@ def test_three_engines_agree_on_random_plans(block: int, checker: Checker, clips
     for number in range(MIXED):
         seen |= all_three(checker, clips, next(mixing), f"block {block}, mixed plan {number}")
     # agreement on silence would say little: many rules fire and many may fire in each block
-    many = len(checker.rulebook.rules) / 3
+    many = len(checker.rulebook.rules) / 2
     assert len({rule for rule, certain in seen if certain}) > many
     assert len({rule for rule, certain in seen if not certain}) > many
 
