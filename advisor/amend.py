@@ -17,7 +17,8 @@ from tomlkit.container import Container
 from tomlkit.items import AoT, Array, InlineTable, Item
 
 from advisor.findings import WayOut
-from advisor.plan import InputError, clean
+from advisor.plan import InputError
+from advisor.plan_values import clean
 from advisor.remedies.changes import LISTS, applied, shown, steps_of, value_at
 
 

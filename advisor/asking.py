@@ -12,7 +12,8 @@ from typing import Any, Literal
 from pydantic import BaseModel
 
 from advisor.knowledge import knowledge, units
-from advisor.plan import Chosen, Measured, Plan, _Listed, _models_in, _read_contents, _read_fibres, _yes_no
+from advisor.plan import Plan, models_in
+from advisor.plan_values import Chosen, Listed, Measured, read_contents, read_fibres, yes_no
 
 FieldKind = Literal["text", "fibres", "quantity", "choice", "yes or no", "words", "texts", "entries"]
 _MOST_UNITS = 8  # named of each kind
@@ -47,7 +48,7 @@ class Asked:
         match self.reads:
             case Chosen():
                 return self.reads.accepted()
-            case _Listed():
+            case Listed():
                 return self.reads.chosen.accepted()
             case _ if self.kind == "yes or no":
                 return ("yes", "no")
@@ -92,12 +93,12 @@ def asked_at(path: str) -> Asked:
     steps = [step for step in path.split(".") if not step.isdigit()]
     for step in steps[:-1]:
         field = _field(model, step)
-        inner = next(_models_in(field.annotation), None)
+        inner = next(models_in(field.annotation), None)
         if inner is None:
             raise KeyError(path)
         model = inner
     field = _field(model, steps[-1])
-    if next(_models_in(field.annotation), None) is not None:
+    if next(models_in(field.annotation), None) is not None:
         if path not in _NAMES:
             raise KeyError(path)
         return Asked(path, "entries")
@@ -107,10 +108,10 @@ def asked_at(path: str) -> Asked:
             return Asked(path, "quantity", reads)
         case Chosen():
             return Asked(path, "choice", reads)
-        case _Listed():
+        case Listed():
             return Asked(path, "words", reads)
     plain = getattr(reads, "_read", None)
-    kinds: dict[Any, FieldKind] = {_yes_no: "yes or no", _read_fibres: "fibres", _read_contents: "texts"}
+    kinds: dict[Any, FieldKind] = {yes_no: "yes or no", read_fibres: "fibres", read_contents: "texts"}
     kind: FieldKind = "texts" if steps[-1] == "trims" else kinds.get(plain, "text")
     return Asked(path, kind, reads)
 

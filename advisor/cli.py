@@ -426,20 +426,21 @@ def _screen(options: argparse.Namespace) -> int:
 def _rules(options: argparse.Namespace) -> int:
     from advisor.knowledge import knowledge
     from advisor.plan import InputError
-    from advisor.reading import Wanted, chosen, rules_data
+    from advisor.reading import Wanted, chosen, rules_data, withdrawn_words
     from advisor.render.rules import print_rule, print_rules, rulebook_markdown
 
     book = _checker(options).rulebook
     if options.topic and options.topic not in book.topics:
-        raise InputError(f"{options.topic!r} is no topic; accepted: {', '.join(book.topics)}", file="--topic")
+        gone = withdrawn_words(options.topic, knowledge().withdrawn_topics)
+        raise InputError(gone or f"{options.topic!r} is no topic; accepted: {', '.join(book.topics)}", file="--topic")
     wanted = Wanted(options.topic, options.signal, options.effect, options.substance, options.fibre, options.search)
     found = chosen(book, wanted)
     if options.rule is not None:
         found = [rule for rule in found if rule.id == options.rule]
         if not found:
-            raise InputError(
-                f"no rule {options.rule!r}{_nearest(options.rule, [r.id for r in book.rules])}", file="advisor rules"
-            )
+            gone = withdrawn_words(options.rule, knowledge().withdrawn_rules)
+            near = _nearest(options.rule, [r.id for r in book.rules])
+            raise InputError(gone or f"no rule {options.rule!r}{near}", file="advisor rules")
     if options.format == "json":
         text = json.dumps(rules_data(book, found, knowledge()), ensure_ascii=False, indent=1) + "\n"
     elif options.format == "markdown":

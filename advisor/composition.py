@@ -55,7 +55,12 @@ class Composition:
         """Each fibre once, over all parts, share in % of the mass of the goods.
 
         Labels do not say how much of the mass is lining. With several parts a share therefore runs from
-        its lowest in any part to its highest in any part.
+        its lowest in any part to its highest in any part. By hand:
+
+        >>> shell, lining = Component("wool", as_interval(100), "", "stated"), Component("silk", as_interval(100), "", "stated")
+        >>> goods = Composition((Part("shell", (shell,)), Part("lining", (lining,))), (), (), "")
+        >>> [(c.fibre, c.share.low, c.share.high) for c in goods.components()]
+        [('wool', 0.0, 100.0), ('silk', 0.0, 100.0)]
         """
         merged = [merge_alike(part.components) for part in self.parts]
         if len(merged) == 1:
@@ -76,7 +81,12 @@ class Composition:
 
 
 def merge_alike(components: Sequence[Component]) -> tuple[Component, ...]:
-    """Components of one part, each fibre once."""
+    """Components of one part, each fibre once; shares in % of the part, never above 100 % together. By hand:
+
+    >>> wool = Component("wool", as_interval(30), "", "stated")
+    >>> [(c.fibre, c.share.low) for c in merge_alike([wool, wool])]
+    [('wool', 60.0)]
+    """
     by_fibre: dict[str, list[Component]] = {}
     for component in components:
         by_fibre.setdefault(component.fibre, []).append(component)
@@ -100,5 +110,9 @@ def _weakest(components: Iterable[Component]) -> Confidence:
 
 
 def unique(texts: Iterable[str]) -> tuple[str, ...]:
-    """The texts without repeats, in their order."""
+    """The texts without repeats, in their order. By hand:
+
+    >>> unique(["wool", "silk", "wool"])
+    ('wool', 'silk')
+    """
     return tuple(dict.fromkeys(texts))

@@ -22,7 +22,8 @@ from advisor.asking import Asked, asked_at
 from advisor.checking import Checker
 from advisor.findings import Report
 from advisor.knowledge import knowledge
-from advisor.plan import LONGEST_TEXT, UNKNOWN, InputError, Plan, clean, load_plan, read_plan
+from advisor.plan import InputError, Plan, load_plan, read_plan
+from advisor.plan_values import LONGEST_TEXT, UNKNOWN, clean
 from advisor.planfile import PlanFile
 from advisor.shelf import KIND_OF_PART, KINDS, Shelf, in_words, named_shelf
 

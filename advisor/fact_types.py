@@ -193,7 +193,7 @@ FACT_TYPES: Mapping[str, FactType] = {
         "one dye",
         {
             "dye_class": Choice("dye class", "its class"),
-            "form": Choice("dye form", "powder, granules, liquid, paste, solution"),
+            "form": Choice("dye form", "powder, granules, liquid, paste, solution, pieces of plant"),
             "mass": Number("g", "mass of dye as sold"),
             "share_owf": Number("%", "on the weight of goods"),
             "maximum": Number("%", "the maker's maximum on the weight of goods"),
@@ -407,7 +407,11 @@ FACT_TYPES: Mapping[str, FactType] = {
     ),
     "person": FactType(
         "one kind of person: a fact for each kind of the table, present or not",
-        {"kind": Choice("person", "which"), "present": _yes_no("there while the bath is made or used")},
+        {
+            "kind": Choice("person", "which"),
+            "present": _yes_no("there while the bath is made or used"),
+            "at_powder": _yes_no("not kept away until all powder is dissolved (never unknown itself)"),
+        },
         ("name", "note"),
     ),
     "space": FactType(
@@ -554,7 +558,7 @@ def vocabularies() -> Mapping[str, Vocabulary]:
         "part role": ("goods", "trim"),
         "family kind": ("cellulose", "protein", "synthetic", "mineral", "other"),
         "finish effect": ("blocks", "may block", "changes uptake", "no effect"),
-        "dye form": ("powder", "granules", "liquid", "paste", "solution"),
+        "dye form": ("powder", "granules", "liquid", "paste", "solution", "plant pieces"),
         "amount kind": ("mass", "volume", "spoon", "share"),
         "sheet": ("read", "not read"),
         "substance form": ("solid", "liquid", "solution", "any"),

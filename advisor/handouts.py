@@ -11,9 +11,10 @@ from advisor.fact import Fact
 from advisor.fact_types import vocabularies
 from advisor.findings import SourceNote
 from advisor.interval import Interval
-from advisor.knowledge import Duty, Figure, Hazard, Knowledge, Place, Substance, knowledge
-from advisor.plan import UNKNOWN
+from advisor.knowledge import Knowledge, knowledge
+from advisor.plan_values import UNKNOWN
 from advisor.reminders import ANYWHERE
+from advisor.rows import Duty, Figure, Hazard, Place, Substance
 from advisor.session import Session
 from advisor.session_check import SessionReport, StationReport, check_session
 
@@ -161,7 +162,7 @@ def _occurs(duty: Duty, station: StationReport, k: Knowledge) -> bool:
     plan = station.plan
     match duty.when:
         case "powder":
-            return any(dye.form not in ("solution", "liquid", "paste") for dye in plan.dyes)
+            return any(dye.form in ("powder", "granules", UNKNOWN) for dye in plan.dyes)
         case "solution":
             return (
                 any(dye.form not in ("powder", "granules") for dye in plan.dyes)

@@ -177,6 +177,16 @@ def names_near(items: Sequence[Item], at: int, count: int) -> list[Item] | None:
     return None
 
 
+def union_beside(items: Sequence[Item], at: int, count: int) -> Item | None:
+    """The word for a union of `count` fibres right after the ratio, or else right before it."""
+    for near in (at + 1, at - 1):
+        if 0 <= near < len(items) and items[near].kind == "blend":
+            meaning = items[near].meaning
+            if meaning is not None and meaning.row is not None and len(meaning.row.may_hide) == count:
+                return items[near]
+    return None
+
+
 def words_around(item: Item, items: Sequence[Item]) -> list[Item]:
     """The unbroken run of unknown words that holds this one."""
     at = next((n for n, other in enumerate(items) if other is item), None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 
 from advisor.composition import WHOLE, unique
 from advisor.label_words import fold, vocabulary
@@ -11,6 +12,22 @@ from advisor.label_words import fold, vocabulary
 SHOWN = 60
 LIKELY_SLIP = 0.75  # similarity from which a strange word is taken for a misspelt fibre name
 NAMES_ACCEPTED = "a name such as wool, cotton or polyester, or 'unknown'"
+
+
+@dataclass(slots=True)
+class Remarks:
+    """Questions and notes that come up while a label is read, in their order."""
+
+    asks: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def ask(self, text: str) -> None:
+        """One more question."""
+        self.asks.append(text)
+
+    def note(self, text: str) -> None:
+        """One more note."""
+        self.notes.append(text)
 
 
 def of_part(name: str) -> str:

@@ -12,7 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from advisor.knowledge import GoodsWord, fibre_table, label_tables
+from advisor.knowledge import fibre_table, label_tables
+from advisor.rows import GoodsWord
 from advisor.store import kept
 
 CJK = "\u3005\u3040-\u30fa\u30fc-\u30ff\u3400-\u4dbf\u4e00-\u9fff"
@@ -21,15 +22,16 @@ _PLAIN = str.maketrans({"ł": "l", "ø": "o", "æ": "ae", "œ": "oe", "đ": "d",
 _ACCENTS = re.compile("[\u0300-\u036f]+")
 
 # A number that stands before a percent sign may hold letters that scanners put for digits.
-_DIGITS = r"(?<!\d)(?:\d|(?<!\w)[OoIl](?=[\dOoIl])|\|(?=00))[\dOoIlSB]{0,8}(?:[.,][\dOo]{1,3})?(?!\d)"
+_DIGITS = r"(?<!\d)(?:\d|(?<!\w)[OoIl](?=[\dOoIl])|\|(?=00))[\dOoIlSB]{0,8}(?:[.,][\dOo]{1,20})?(?!\d)"
 _SIGN = r"(?:%|٪|°\s?/\s?[oO0]|[coO]\s?/\s?[oO0]|(?<=\s)0/[oO0])"
 _PLAIN_NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?"
+_TURNED_NUMBER = r"\d{1,3}(?:[.,]\d{1,20})?(?!\d)"
 _DASH = "[-\u2010-\u2015\u2212]"
 _PIECE = re.compile(
     rf"""
     (?P<ratio>(?<![\d.,]){_PLAIN_NUMBER}\s?%?(?:(?:\s?[/:]\s?|{_DASH}|\s{_DASH}\s){_PLAIN_NUMBER}(?!\d)\s?%?){{1,7}})
   | (?P<share>{_DIGITS}\s?[.,]?\s?{_SIGN})
-  | (?P<turned>%\s?{_PLAIN_NUMBER}(?![\d.,]*\s?%))
+  | (?P<turned>%\s?{_TURNED_NUMBER}(?![\d.,]*\s?%))
   | (?P<number>(?<!\w)[lI|]00(?!\w)|(?<!\d)\d[\dOo]{{1,2}}(?!\w)|(?<!\d)\d{{1,9}}(?:[.,]\d{{1,9}})?)
   | (?P<cjk>[{CJK}]+)
   | (?P<word>(?:(?![{CJK}])[^\W\d_])+)

@@ -12,7 +12,8 @@ from collections.abc import Mapping
 
 from advisor.composition import FULL, UNKNOWN, WHOLE, Component, Composition, Confidence, LabelError, Part
 from advisor.interval import Interval, rounded
-from advisor.label_reader import HIGHEST_SUM, LOWEST_SUM, Reader
+from advisor.label_reader import Reader
+from advisor.label_shares import HIGHEST_SUM, LOWEST_SUM
 from advisor.label_text import NAMES_ACCEPTED, SHOWN, percent, short, suggest
 from advisor.label_words import clean, cut, number, ratio_numbers, share_number, vocabulary
 

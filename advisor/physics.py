@@ -15,8 +15,9 @@ from pydantic import Field, ValidationError
 
 from advisor.ending import CutShort, without_end
 from advisor.interval import Interval
-from advisor.knowledge import Figure, Row, TableError
+from advisor.knowledge import TableError
 from advisor.paths import rules_root
+from advisor.rows import Figure, Row
 from advisor.store import kept
 
 FILE = "physics.toml"
@@ -42,7 +43,7 @@ class MeaningfulRange(Row):
 
 
 class FibreSites(Row):
-    """Places for acid dye on a kilogram of fibre, and the fibre families this holds for."""
+    """Places for acid dye in meq per kg of dry fibre, and the fibre families this holds for."""
 
     id: str
     families: tuple[str, ...]
@@ -51,7 +52,7 @@ class FibreSites(Row):
 
 
 class Molecule(Row):
-    """What the dyes of a class are likely to be like: acid groups, molar mass, strength as sold."""
+    """What the dyes of a class are likely to be like: acid groups (mol/mol), molar mass (g/mol), strength as sold (%)."""
 
     dye_class: str
     groups: Figure
@@ -60,7 +61,7 @@ class Molecule(Row):
 
 
 class Partition(Row):
-    """How the dyes of a class divide between fibre and bath, and the share of exhausted dye that stays."""
+    """How the dyes of a class divide between fibre and bath (L/kg), and the fraction of exhausted dye that stays."""
 
     dye_class: str
     partition: Figure
@@ -68,14 +69,17 @@ class Partition(Row):
 
 
 class Retained(Row):
-    """Liquor held by wet goods, by how they were drained."""
+    """Liquor held by wet goods in L per kg of dry goods, by how they were drained."""
 
     id: str
     figure: Figure
 
 
 class Volatile(Row):
-    """A substance that leaves the bath with the steam; Henry's constant is the volatile side of the known."""
+    """A substance that leaves the bath with the steam; Henry's constant is the volatile side of the known.
+
+    Molar mass in g/mol, henry in mol/(m^3.Pa) at 25 degC, its slope in K, limits at work in ppm.
+    """
 
     species: str
     molar_mass: Figure
@@ -105,7 +109,7 @@ _UNITS: Mapping[str, str] = {  # fields whose unit the formulas rely on
 
 
 class Physics:
-    """The tables of physics.toml by id, dye class, fibre family or species."""
+    """The tables of physics.toml by id, dye class, fibre family or species. Raises TableError when the file is wrong."""
 
     def __init__(self, file: Traversable) -> None:
         tables = _read(file)
@@ -124,19 +128,31 @@ class Physics:
         return self.constants[constant].figure.interval
 
     def number(self, constant: str) -> float:
-        """A constant that is a single number. Raises KeyError for an unknown name, ValueError for a range."""
+        """A constant that is a single number, in its own unit.
+
+        Raises KeyError for an unknown name, ValueError for a range. SI Brochure (from memory), 0 degC in K:
+
+        >>> physics().number("zero_celsius")
+        273.15
+        """
         figure = self.constants[constant].figure
         if figure.low != figure.high:
             raise ValueError(f"{FILE}: {constant!r} is a range; use interval()")
         return figure.low
 
     def within(self, name: str, value: Interval) -> Interval:
-        """The value moved inside the meaningful range of this name; the row says why it ends there."""
+        """The value moved inside the meaningful range of this name, in its unit; the row says why it ends there.
+
+        Raises KeyError for an unknown name. By hand, a share of the air (ppm) cannot be more than all of it:
+
+        >>> physics().within("vapour", Interval(-1, 2e6)) == Interval(0, 1e6)
+        True
+        """
         figure = self.ranges[name].figure
         return value.clip(figure.low, figure.high)
 
     def sites_of(self, family: str) -> FibreSites | None:
-        """The dye sites of a fibre family (or of a row's own id); None where no ceiling is known."""
+        """The dye sites of a fibre family, or of a row's own id, in meq/kg; None where no ceiling is known."""
         return self._family_sites.get(family) or self.sites.get(family)
 
 

@@ -9,34 +9,49 @@ from __future__ import annotations
 import copy
 import difflib
 import json
-import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sized
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, PrivateAttr, ValidationError, field_validator
-from pydantic_core import PydanticCustomError, core_schema
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, field_validator
 
 from advisor.errors import AdvisorError
-from advisor.interval import Interval
-from advisor.knowledge import Named, Table, knowledge, units
-from advisor.labels import Component, Composition, LabelError, Part, read_label, read_table
-from advisor.quantities import Quantity, QuantityError, parse, unknown
+from advisor.plan_values import (
+    LONGEST_TEXT,
+    STRENGTH,
+    UNKNOWN,
+    UNKNOWN_FIBRES,
+    Amount,
+    Chosen,
+    Contents,
+    DyeClassWord,
+    Fibres,
+    Listed,
+    Mass,
+    MaterialWord,
+    Measured,
+    Percent,
+    Strength,
+    SubstanceWord,
+    Text,
+    Trims,
+    Volume,
+    YesNo,
+    as_typed,
+    clean,
+    did_you_mean,
+    not_endless,
+    wrong,
+)
+from advisor.quantities import Quantity, unknown
 
 if TYPE_CHECKING:
     from advisor.shelf import Shelf
 
-UNKNOWN = "unknown"
 LARGEST_FILE = 1_000_000  # bytes; a plan is a page of text
-LONGEST_TEXT = 500
-MOST_ENTRIES = 50  # in any list of a plan
 MOST_DOTS = 100  # on a line of TOML that is no comment; a key has three parts, and the reader slows with their square
-# control characters, surrogates, line separators, direction marks, byte order marks and invisible tags
-_CONTROL = re.compile(
-    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u206f\ud800-\udfff\ufeff\ufff9-\ufffb\U000e0000-\U000e007f]"
-)
 
 
 class InputError(AdvisorError):
@@ -47,306 +62,10 @@ class InputError(AdvisorError):
         super().__init__(f"{file}: {field}: {message}" if field else f"{file}: {message}")
 
 
-class Measured:
-    """Reads a quantity of one of the given kinds.
-
-    `zero` says whether none at all is an answer; `most` is the highest that is possible, in the canonical unit.
-    """
-
-    def __init__(self, *kinds: str, zero: bool = False, most: float | None = None) -> None:
-        self.kinds, self.zero, self.most = kinds, zero, most
-
-    def unstated(self) -> Quantity:
-        """The unknown of the first kind."""
-        quantity = unknown(self.kinds[0])
-        if self.most is None:
-            return quantity
-        return replace(quantity, interval=Interval(quantity.interval.low, self.most))
-
-    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        return core_schema.with_info_plain_validator_function(self._read)
-
-    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return {"type": "string", "description": f"{' or '.join(self.kinds)}, with its unit; or 'unknown'"}
-
-    def _read(self, value: Any, info: Any) -> Quantity:
-        if isinstance(value, Quantity):
-            return value
-        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            raise _wrong(f"expected text such as {_EXAMPLES[self.kinds[0]]!r}, got {_shown(value)}")
-        place = (info.context or {}).get("place")
-        try:
-            quantity = parse(value, self.kinds, place=place)
-        except QuantityError as error:
-            raise _wrong(clean(str(error))) from None
-        if not quantity.stated:
-            return replace(self.unstated(), text=quantity.text)
-        if not self.zero and quantity.interval.high <= 0 and "temperature" not in self.kinds:
-            example = _EXAMPLES[self.kinds[0]]
-            raise _wrong(f"{_shown(value)} is none at all; accepted: more, as in {example!r}, or 'unknown'")
-        if self.most is not None and quantity.interval.high > self.most:
-            most = f"{self.most:g} {units().kinds[quantity.kind].unit}"
-            raise _wrong(f"{_shown(value)} is more than there can be; accepted: up to {most}")
-        return quantity
-
-
-_EXAMPLES = {
-    "mass": "200 g", "volume": "6 L", "temperature": "90 degC", "time": "30 min", "heating rate": "1.5 delta_degC/min",
-    "fraction": "1.5 %", "alkalinity": "150 mg/L", "room volume": "20 m^3", "altitude": "300 m",
-}  # fmt: skip
-
-
-_ANY_CASE = "the advisor reads capitals and small letters alike"
-
-
-class Chosen:
-    """Reads a word of a closed list: a table's ids and synonyms, or the words given."""
-
-    def __init__(self, what: str, *words: str, families: bool = False) -> None:
-        self.what, self.words, self.families = what, words, families
-
-    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self._read)
-
-    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return {"enum": list(dict.fromkeys((*self.accepted(), *self._synonyms(), UNKNOWN))), "description": _ANY_CASE}
-
-    def accepted(self) -> tuple[str, ...]:
-        """The ids that may be written."""
-        if self.words:
-            return self.words
-        ids = _table(self.what).ids
-        return (*ids, *knowledge().dye_class_families) if self.families else ids
-
-    def _read(self, value: Any) -> str:
-        if not isinstance(value, str):
-            raise _wrong(f"expected one of: {', '.join(self.accepted())}; got {_shown(value)}")
-        word = " ".join(value.casefold().split())
-        if word == UNKNOWN:
-            return UNKNOWN
-        if self.words:
-            if word in self.words:
-                return word
-        else:
-            if self.families and word.replace(" ", "-") in knowledge().dye_class_families:
-                return word.replace(" ", "-")
-            row: Named | None = _table(self.what).find(value)
-            if row is not None:
-                return row.id
-        raise _wrong(self._refusal(value))
-
-    def _synonyms(self) -> tuple[str, ...]:
-        if self.words:
-            return ()
-        table = _table(self.what)
-        return (*(word for row in table.rows for word in row.synonyms), *table.words)
-
-    def _refusal(self, value: str) -> str:
-        accepted = self.accepted()
-        known = (*accepted, *self._synonyms())
-        near = difflib.get_close_matches(value.casefold()[:LONGEST_TEXT], known, n=1, cutoff=0.6)
-        return f"{_shown(value)} is not a known {self.what}{_hint(near)} Accepted: {', '.join(accepted)}, or 'unknown'"
-
-
-def _table(name: str) -> Table[Any]:
-    tables: dict[str, Table[Any]] = {
-        "dye class": knowledge().dye_classes,
-        "substance": knowledge().substances,
-        "material": knowledge().materials,
-        "heat source": knowledge().heat_sources,
-        "gear": knowledge().gear,
-        "person": knowledge().people,
-        "space": knowledge().spaces,
-        "ventilation": knowledge().ventilation,
-        "drain": knowledge().drains,
-        "leftover": knowledge().leftovers,
-        "finish": knowledge().finishes,
-    }
-    return tables[name]
-
-
-def _wrong(message: str) -> PydanticCustomError:
-    return PydanticCustomError("plan", "{message}", {"message": message})
-
-
-def _hint(near: list[str]) -> str:
-    return f"; did you mean {near[0]!r}?" if near else "."
-
-
-def _shown(value: object) -> str:
-    """The value as typed, short and on one line, with nothing a terminal would act on."""
-    text = clean(value if isinstance(value, str) else json.dumps(value, default=str))
-    text = text if len(text) <= 60 else text[:57] + "..."
-    return repr(text) if isinstance(value, str) else text
-
-
-def clean(text: str) -> str:
-    """Text with control characters and direction marks replaced by '?', so that no terminal acts on them.
-
-    Line ends and tabs become spaces.
-    """
-    return _CONTROL.sub(lambda found: " " if found[0] in "\t\n\r" else "?", text)
-
-
-def _short_text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise _wrong(f"expected text, got {_shown(value)}")
-    if len(value) > LONGEST_TEXT:
-        raise _wrong(f"the text has {len(value)} characters; accepted: up to {LONGEST_TEXT}")
-    if not value.strip():
-        raise _wrong("nothing is written; accepted: some text, or leave the key out")
-    return clean(value.strip())
-
-
-def _yes_no(value: Any) -> bool | None:
-    if isinstance(value, str) and value.casefold().strip() in ("yes", "no", UNKNOWN):
-        return {"yes": True, "no": False, UNKNOWN: None}[value.casefold().strip()]
-    if value is None or isinstance(value, bool):
-        return value
-    raise _wrong(f"expected true, false or 'unknown', got {_shown(value)}")
-
-
-class _Plain:
-    """Wraps a reading function for pydantic and names its JSON type."""
-
-    def __init__(self, read: Any, json_type: dict[str, Any]) -> None:
-        self._read, self._json = read, json_type
-
-    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self._read)
-
-    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return dict(self._json)
-
-
-Text = Annotated[str, _Plain(_short_text, {"type": "string", "minLength": 1, "maxLength": LONGEST_TEXT})]
-YesNo = Annotated[
-    bool | None,
-    _Plain(_yes_no, {"enum": [True, False, "yes", "no", UNKNOWN], "description": "true, false or 'unknown'"}),
-]
-Mass = Annotated[Quantity, Measured("mass")]
-Amount = Annotated[Quantity, Measured("mass", "volume", "fraction", zero=True)]
-Volume = Annotated[Quantity, Measured("volume")]
-Percent = Annotated[Quantity, Measured("fraction")]
-_STRENGTH = Measured("fraction", most=100.0)  # a share of the whole, or g in 100 mL
-Strength = Annotated[Quantity, _STRENGTH]
-DyeClassWord = Annotated[str, Chosen("dye class", families=True)]
-SubstanceWord = Annotated[str, Chosen("substance")]
-MaterialWord = Annotated[str, Chosen("material")]
-
-
 class Section(BaseModel):
     """Base of the parts of a plan: unknown keys are errors, nothing changes after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
-
-
-def _not_endless(value: Sized) -> None:
-    if len(value) > MOST_ENTRIES:
-        raise _wrong(f"{len(value)} entries; accepted: up to {MOST_ENTRIES}")
-
-
-class _Listed:
-    """Reads a list of words of one table; None (or "unknown") means unknown, [] means none."""
-
-    def __init__(self, what: str) -> None:
-        self.chosen = Chosen(what)
-
-    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self._read)
-
-    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        words = self.chosen.__get_pydantic_json_schema__(schema, handler)
-        return {"anyOf": [{"type": "array", "items": words, "maxItems": MOST_ENTRIES}, {"const": UNKNOWN}]}
-
-    def _read(self, value: Any) -> tuple[str, ...] | None:
-        if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
-            return None
-        if not isinstance(value, (list, tuple)):
-            raise _wrong(f"expected a list of words, [] for none, or 'unknown'; got {_shown(value)}")
-        _not_endless(value)
-        words = tuple(self.chosen._read(word) for word in value)
-        if UNKNOWN in words:
-            return None
-        return tuple(dict.fromkeys(words))
-
-
-def _read_fibres(value: Any) -> Composition:
-    if isinstance(value, Composition):
-        return value
-    try:
-        if isinstance(value, Mapping):
-            return read_table(value)
-        if isinstance(value, str):
-            if value.casefold().strip() == UNKNOWN:
-                return UNKNOWN_FIBRES
-            return read_label(value, strict=True)
-    except LabelError as error:
-        raise _wrong(f"{_shown(value)}: {clean(str(error))}") from None
-    raise _wrong(f"expected label text such as '75% wool, 25% nylon' or a table of shares; got {_shown(value)}")
-
-
-UNKNOWN_FIBRES = Composition(
-    parts=(Part("whole", (Component(UNKNOWN, Interval.point(100.0), "", "assumed"),)),),
-    asks=("What does the sewn-in label say the goods are made of, with percentages?",),
-    notes=(),
-    text="",
-)  # fmt: skip
-
-Fibres = Annotated[
-    Composition,
-    _Plain(_read_fibres, {"type": ["string", "object"], "description": "label text, or a table of shares in per cent"}),
-]
-
-
-def _read_trims(value: Any) -> tuple[Composition, ...] | None:
-    if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
-        return None
-    if not isinstance(value, (list, tuple)):
-        raise _wrong(f"expected a list such as ['polyester thread'], [] for none, or 'unknown'; got {_shown(value)}")
-    _not_endless(value)
-    trims = []
-    for item in value:
-        if not isinstance(item, str):
-            raise _wrong(f"expected text such as 'polyester sewing thread', got {_shown(item)}")
-        try:
-            trims.append(read_label(item))
-        except LabelError as error:
-            raise _wrong(f"{_shown(item)}: {clean(str(error))}") from None
-    return tuple(trims)
-
-
-_TEXTS_OR_UNKNOWN = {
-    "anyOf": [{"type": "array", "items": {"type": "string"}, "maxItems": MOST_ENTRIES}, {"const": UNKNOWN}]
-}
-Trims = Annotated[tuple[Composition, ...] | None, _Plain(_read_trims, _TEXTS_OR_UNKNOWN)]
-
-
-def _read_contents(value: Any) -> tuple[str, ...] | None:
-    """What a dye contains: free words, but a slip in a word that rules look for must not pass as "none of it"."""
-    if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
-        return None
-    if not isinstance(value, (list, tuple)):
-        raise _wrong(f"expected a list such as ['chromium'], [] for none, or 'unknown'; got {_shown(value)}")
-    _not_endless(value)
-    words = tuple(_short_text(item) for item in value)
-    if any(word.casefold() == UNKNOWN for word in words):
-        return None
-    telling = sorted({"benzidine", *(metal for row in knowledge().substances.rows for metal in row.metals)})
-    for word in words:
-        if re.match(r"[A-Za-z]{1,2}(?![A-Za-z])", word):
-            raise _wrong(f"{_shown(word)} is too short to go by; accepted: names written out, such as 'chromium'")
-        for part in re.findall(r"[^\W\d_]{5,}", word.casefold()):
-            near = difflib.get_close_matches(part, telling, n=1, cutoff=0.75)
-            if near and not any(known in word.casefold() for known in telling):
-                raise _wrong(f"{_shown(word)} is near to a word that rules look for; did you mean {near[0]!r}?")
-    return words
-
-
-Contents = Annotated[
-    tuple[str, ...] | None,
-    _Plain(_read_contents, _TEXTS_OR_UNKNOWN),
-]
 
 
 class Goods(Section):
@@ -356,7 +75,7 @@ class Goods(Section):
     fibres: Fibres = UNKNOWN_FIBRES
     dry_mass: Mass = unknown("mass")
     colour: Annotated[str, Chosen("colour", "undyed", "dyed")] = UNKNOWN
-    finishes: Annotated[tuple[str, ...] | None, _Listed("finish")] = None
+    finishes: Annotated[tuple[str, ...] | None, Listed("finish")] = None
     next_to_skin: YesNo = None
     trims: Trims = None
 
@@ -366,9 +85,9 @@ class Dye(Section):
 
     name: Text = "dye"
     dye_class: DyeClassWord = Field(UNKNOWN, alias="class")
-    form: Annotated[str, Chosen("form", "powder", "granules", "liquid", "paste", "solution")] = UNKNOWN
+    form: Annotated[str, Chosen("form", "powder", "granules", "liquid", "paste", "solution", "plant pieces")] = UNKNOWN
     amount: Amount = unknown("mass")
-    strength: Strength = _STRENGTH.unstated()
+    strength: Strength = STRENGTH.unstated()
     maximum: Percent = unknown("fraction")
     safety_data_sheet: Annotated[str, Chosen("answer", "read", "not read")] = UNKNOWN
     contains: Contents = None
@@ -381,7 +100,7 @@ class Assist(Section):
 
     substance: SubstanceWord = UNKNOWN
     amount: Amount = unknown("mass")
-    strength: Strength = _STRENGTH.unstated()
+    strength: Strength = STRENGTH.unstated()
 
 
 class Bath(Section):
@@ -398,7 +117,7 @@ class Bath(Section):
     alkalinity: Annotated[Quantity, Measured("alkalinity", zero=True)] = unknown("alkalinity")
     shade: Annotated[str, Chosen("shade", "even", "mottled")] = UNKNOWN
     altitude: Annotated[Quantity, Measured("altitude", zero=True)] = unknown("altitude")
-    before: Annotated[tuple[str, ...] | None, _Listed("substance")] = None
+    before: Annotated[tuple[str, ...] | None, Listed("substance")] = None
 
 
 class Vessel(Section):
@@ -430,10 +149,14 @@ class Scale(Section):
 
 
 class People(Section):
-    """Who does it, what they wear, and who else is there."""
+    """Who does it, what they wear, and who else is there.
 
-    wearing: Annotated[tuple[str, ...] | None, _Listed("gear")] = None
-    present: Annotated[tuple[str, ...] | None, _Listed("person")] = None
+    `away_from_powder`: who of them comes in only when all powder is dissolved and wiped up; left out, nobody.
+    """
+
+    wearing: Annotated[tuple[str, ...] | None, Listed("gear")] = None
+    present: Annotated[tuple[str, ...] | None, Listed("person")] = None
+    away_from_powder: Annotated[tuple[str, ...] | None, Listed("person")] = None
     shelf: Text = ""
 
 
@@ -444,7 +167,7 @@ class Space(Section):
     volume: Annotated[Quantity, Measured("room volume")] = unknown("room volume")
     ventilation: Annotated[str, Chosen("ventilation")] = UNKNOWN
     food_out: YesNo = None
-    chemicals: Annotated[tuple[str, ...] | None, _Listed("substance")] = None
+    chemicals: Annotated[tuple[str, ...] | None, Listed("substance")] = None
     shelf: Text = ""
 
 
@@ -516,8 +239,8 @@ class Plan(Section):
             return UNKNOWN
         if len(value) == 2 and value.isascii() and value.isalpha():
             return value.upper()
-        raise _wrong(
-            f"{_shown(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
+        raise wrong(
+            f"{as_typed(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
         )
 
     @field_validator("assists", "utensils", mode="before")
@@ -529,7 +252,7 @@ class Plan(Section):
     @classmethod
     def _entries(cls, value: Any) -> Any:
         if isinstance(value, (list, tuple)):
-            _not_endless(value)
+            not_endless(value)
         return value
 
     @field_validator("bath", "vessel", "scale", "people", "space", "aftercare", mode="before")
@@ -557,7 +280,7 @@ def read_plan(data: Any, *, file: str = "plan", folder: Path | None = None, shel
     try:
         plan = Plan.model_validate(dict(data), context={"place": place.upper() if isinstance(place, str) else None})
     except ValidationError as error:
-        raise _first_error(error, Plan, file) from None
+        raise first_error(error, Plan, file) from None
     plan._said, plan._from_shelf = copy.deepcopy(dict(data)), taken
     return plan
 
@@ -623,14 +346,14 @@ def _no_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     data: dict[str, Any] = {}
     for key, value in pairs:
         if key in data:
-            raise ValueError(f"the key {_shown(key)} stands there twice")
+            raise ValueError(f"the key {as_typed(key)} stands there twice")
         if key != clean(key):
-            raise ValueError(f"the key {_shown(key)} holds a control character")
+            raise ValueError(f"the key {as_typed(key)} holds a control character")
         data[key] = value
     return data
 
 
-def _first_error(error: ValidationError, model: type[Section], file: str) -> InputError:
+def first_error(error: ValidationError, model: type[Section], file: str) -> InputError:
     """The first thing that is wrong; a misspelt key goes before the key that is missing because of it."""
     errors = error.errors(include_url=False)
     first = errors[0]
@@ -639,17 +362,17 @@ def _first_error(error: ValidationError, model: type[Section], file: str) -> Inp
     path = ".".join(_part(part) for part in first["loc"])
     match first["type"]:
         case "extra_forbidden":
-            accepted = _accepted_keys(model, first["loc"])
+            accepted = accepted_keys(model, first["loc"])
             near = difflib.get_close_matches(str(first["loc"][-1])[:LONGEST_TEXT], accepted, n=1, cutoff=0.6)
-            message = f"unknown key{_hint(near)} Accepted: {', '.join(accepted)}"
+            message = f"unknown key{did_you_mean(near)} Accepted: {', '.join(accepted)}"
         case "missing":
             message = f"is missing; a plan needs at least one [[{path}]]"
         case "too_short":
             message = f"is empty; a plan needs at least one [[{path}]]"
         case "tuple_type":
-            message = f"expected a list of tables ([[{path}]]), got {_shown(first['input'])}"
+            message = f"expected a list of tables ([[{path}]]), got {as_typed(first['input'])}"
         case "model_type" | "model_attributes_type" | "dict_type":
-            message = f"expected a table of fields, got {_shown(first['input'])}"
+            message = f"expected a table of fields, got {as_typed(first['input'])}"
         case _:
             message = first["msg"]
     return InputError(message, file=file, field=path)
@@ -660,21 +383,23 @@ def _part(part: int | str) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def _accepted_keys(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:
+def accepted_keys(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:
+    """The keys that may stand in the table that holds the last step of `loc`."""
     current: type[BaseModel] = model
     for part in loc[:-1]:
         if isinstance(part, int):
             continue
         field = next((f for n, f in current.model_fields.items() if part in (n, f.alias)), None)
-        inner = next(_models_in(field.annotation), None) if field else None
+        inner = next(models_in(field.annotation), None) if field else None
         if inner is None:
             break
         current = inner
     return [field.alias or name for name, field in current.model_fields.items()]
 
 
-def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    """The models an annotation names, at any depth."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation
     for argument in getattr(annotation, "__args__", ()):
-        yield from _models_in(argument)
+        yield from models_in(argument)

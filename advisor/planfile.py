@@ -11,7 +11,8 @@ from typing import Any
 import tomlkit
 
 from advisor.errors import AdvisorError
-from advisor.plan import InputError, Plan, _accepted_keys, clean, read_data, read_text
+from advisor.plan import InputError, Plan, accepted_keys, read_data, read_text
+from advisor.plan_values import clean
 
 HEAD = '# Written by `advisor plan`. What is left out is not known yet; "unknown" was asked and nobody knew.\n'
 
@@ -80,14 +81,14 @@ class PlanFile:
 
 def _toml(data: Mapping[str, Any]) -> Iterator[str]:
     """A plan as TOML, in the order of the plan model."""
-    order = _accepted_keys(Plan, ("",))
+    order = accepted_keys(Plan, ("",))
     keys = sorted(data, key=order.index)
     tables = [key for key in keys if isinstance(data[key], dict) or (data[key] and _is_entries(data[key]))]
     for key in keys:
         if key not in tables:
             yield _line(key, data[key])
     for key in tables:
-        inner = _accepted_keys(Plan, (key, ""))
+        inner = accepted_keys(Plan, (key, ""))
         head = f"[[{key}]]" if isinstance(data[key], list) else f"[{key}]"
         for table in data[key] if isinstance(data[key], list) else [data[key]]:
             yield ""

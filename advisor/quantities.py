@@ -23,7 +23,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from advisor.interval import Interval
-from advisor.knowledge import Kind, Unit, units
+from advisor.knowledge import units
+from advisor.rows import Kind, Unit
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -57,7 +58,7 @@ class Quantity:
 
 
 def unknown(kind: str) -> Quantity:
-    """An unstated quantity: the whole range its kind allows.
+    """An unstated quantity: the whole range its kind allows, in the kind's own unit (common practice, units.toml).
 
     Raises KeyError for a kind that is not in the table.
     """
@@ -66,9 +67,18 @@ def unknown(kind: str) -> Quantity:
 
 
 def parse(text: str | int | float, kinds: tuple[str, ...], *, place: str | None = None) -> Quantity:
-    """Read what a person wrote as a quantity of one of these kinds.
+    """Read what a person wrote as a quantity of one of these kinds, in the kind's own unit (g, L, degC, min, % ...).
 
-    `place` (ISO 3166-1, "GB") settles what a bare "cup" or "pint" means there. Raises QuantityError.
+    A bare number counts only for a kind that needs no unit. `place` (ISO 3166-1, "GB") settles what a bare "cup" or
+    "pint" means there. Raises QuantityError. NIST Handbook 44, Appendix C (published): the ounce and the pound in g:
+
+    >>> [parse(text, ("mass",)).interval.low for text in ("1 oz", "1 lb")]
+    [28.349523125, 453.59237]
+
+    By definition of the Fahrenheit scale:
+
+    >>> parse("212 °F", ("temperature",)).interval.low
+    100.0
     """
     allowed = tuple(units().kinds[kind] for kind in kinds)
     written = text if isinstance(text, str) else _from_number(text, allowed)
@@ -82,7 +92,11 @@ def parse(text: str | int | float, kinds: tuple[str, ...], *, place: str | None 
 
 
 def unit_words(text: str) -> tuple[str, ...]:
-    """The unit words of what a person wrote, in order: ("lb", "oz"); none for what cannot be read."""
+    """The unit words of what a person wrote, in order; none for what cannot be read. By hand:
+
+    >>> unit_words("2 lb 3 oz")
+    ('lb', 'oz')
+    """
     try:
         plain = _clean(text[:MAX_LENGTH])
         for bound in (_AT_MOST, _AT_LEAST):
@@ -99,7 +113,10 @@ _HOUR = 3600.0  # s
 def format_interval(interval: Interval, unit: str) -> str:
     """Words for an interval in a canonical unit: "1.5 %", "1.3 to 1.8 %", "88 °C", "unknown".
 
-    Three significant digits; less than a litre in mL. Any other unit is shown as it is written.
+    Three significant digits; less than a litre in mL. Any other unit is shown as it is written. By hand:
+
+    >>> format_interval(Interval(0.25, 0.25), "L"), format_interval(Interval(1.3, 1.75), "%")
+    ('250 mL', '1.3 to 1.75 %')
     """
     if unit == "s" and interval.low >= _HOUR:
         return "over an hour"

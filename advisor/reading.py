@@ -9,8 +9,9 @@ from typing import Any
 
 from advisor.cases import cases_of
 from advisor.fact_types import FACT_TYPES, Choice, Number
-from advisor.knowledge import Figure, Knowledge, Row
+from advisor.knowledge import Knowledge
 from advisor.quantities import format_interval
+from advisor.rows import Figure, Row, Withdrawn
 from advisor.rulebook import Case, Condition, Ref, Rule, Rulebook
 
 _WORDS = {">": "is more than", ">=": "is at least", "<": "is less than", "<=": "is at most"}
@@ -58,7 +59,16 @@ def _names(rule: Rule, vocabulary: str, word: str) -> bool:
 
 
 def _all_text(rule: Rule) -> str:
-    return " ".join((rule.id, rule.topic, rule.title, rule.message, rule.reason, *rule.do))
+    return " ".join((rule.id, rule.topic, rule.title, rule.message, rule.reason, rule.gaps or "", *rule.do))
+
+
+def withdrawn_words(name: str, withdrawn: Mapping[str, Withdrawn]) -> str:
+    """What became of the id of a rule or topic if it was withdrawn; "" for any other word."""
+    gone = withdrawn.get(name)
+    if gone is None:
+        return ""
+    instead = f"In its place: {', '.join(gone.instead)}." if gone.instead else "Nothing took its place."
+    return f"{name!r} was withdrawn on {gone.on}. {gone.why} {instead}"
 
 
 def condition_words(rule: Rule, condition: Condition) -> str:
@@ -95,6 +105,7 @@ def rule_data(rule: Rule, k: Knowledge) -> dict[str, Any]:
         "title": rule.title,
         "message": rule.message,
         "reason": rule.reason,
+        "gaps": rule.gaps,
         "when": [condition_words(rule, condition) for condition in rule.conditions],
         "do": list(rule.do),
         "remedy": rule.remedy,

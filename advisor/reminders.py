@@ -5,7 +5,8 @@ from __future__ import annotations
 from advisor.fact_types import vocabularies
 from advisor.facts.traits import dye_substances
 from advisor.knowledge import Knowledge
-from advisor.plan import UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
 
 ANYWHERE = "international"
 

@@ -99,6 +99,7 @@ class Rule:
     title: str
     message: str
     reason: str
+    gaps: str | None  # what the rule is known not to see
     do: tuple[str, ...]
     remedy: str | None
     no_remedy: str | None
@@ -192,6 +193,7 @@ class _RuleRow(BaseModel):
     title: str = Field(min_length=1, max_length=90)
     message: str = ""
     reason: str = Field(min_length=1)
+    gaps: Annotated[str, Field(min_length=1)] | None = None
     do: list[str] = []
     remedy: str | None = None
     no_remedy: str | None = None
@@ -265,7 +267,7 @@ class _Reader:
         conditions = tuple(self._condition(alias, text) for alias, texts in row.when.items() for text in texts)
         for text in (row.message, *row.do):
             self._check_placeholders(text)
-        for name, text in (("title", row.title), ("reason", row.reason)):
+        for name, text in (("title", row.title), ("reason", row.reason), ("gaps", row.gaps or "")):
             if "{" in text or "}" in text:
                 raise self._error(f"{name}: holds no placeholders; put {{alias.field}} into message or do")
         return Rule(
@@ -279,6 +281,7 @@ class _Reader:
             title=row.title,
             message=row.message,
             reason=row.reason,
+            gaps=row.gaps,
             do=tuple(row.do),
             remedy=row.remedy,
             no_remedy=row.no_remedy,
@@ -423,7 +426,7 @@ def load_topics() -> Mapping[str, Topic]:
 def make_rulebook(*extra: Path) -> Rulebook:
     """The rulebook that ships with the advisor, and the rules of further folders.
 
-    Raises RuleError; an id that is already taken is an error.
+    Raises RuleError; an id that is already taken, or was withdrawn, is an error.
     """
     folders: list[Traversable] = [rules_root() / "checks", *extra]
     rules: list[Rule] = []
@@ -439,7 +442,23 @@ def make_rulebook(*extra: Path) -> Rulebook:
         if rule.id in taken:
             raise RuleError(f"{rule.file}: rule {rule.id!r}: this id is already taken by {taken[rule.id]}")
         taken[rule.id] = rule.file
+    _check_withdrawn(taken, load_topics(), knowledge())
     return Rulebook(tuple(rules), load_topics(), _digest(folders))
+
+
+def _check_withdrawn(taken: Mapping[str, str], topics: Mapping[str, Topic], k: Knowledge) -> None:
+    """An id stays with what it once meant: it is never given again, and leads to what took its place."""
+    for gone in k.withdrawn_rules.values():
+        if gone.id in taken:
+            raise RuleError(f"{taken[gone.id]}: rule {gone.id!r}: this id was withdrawn on {gone.on}; take another")
+    for gone in k.withdrawn_topics.values():
+        if gone.id in topics:
+            raise RuleError(f"topics.toml: topic {gone.id!r}: this id was withdrawn on {gone.on}; take another")
+    known = {*taken, *topics, *k.withdrawn_rules, *k.withdrawn_topics}
+    for gone in (*k.withdrawn_rules.values(), *k.withdrawn_topics.values()):
+        for name in gone.instead:
+            if name not in known:
+                raise RuleError(f"withdrawn.toml: {gone.id!r}: instead: {name!r} is no rule and no topic")
 
 
 def _digest(folders: list[Traversable]) -> str:

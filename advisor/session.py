@@ -19,26 +19,8 @@ from pydantic import Field, ValidationError, field_validator
 
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
-from advisor.plan import (
-    UNKNOWN,
-    Chosen,
-    InputError,
-    Measured,
-    People,
-    Plan,
-    Section,
-    Text,
-    YesNo,
-    _first_error,
-    _not_endless,
-    _Plain,
-    _shown,
-    _wrong,
-    clean,
-    load_plan,
-    read_data,
-    read_plan,
-)
+from advisor.plan import InputError, Plan, Section, first_error, load_plan, read_data, read_plan
+from advisor.plan_values import UNKNOWN, Chosen, Measured, Plain, Text, YesNo, as_typed, clean, not_endless, wrong
 from advisor.quantities import Quantity, unknown
 from advisor.wording import languages
 
@@ -91,9 +73,9 @@ def _read_count(value: Any) -> Count:
     elif found := _RANGE.fullmatch(text):
         low, high = int(found[1]), int(found[2])
     else:
-        raise _wrong(f"{_shown(value)} is no number of people or things; accepted: 12, '10 to 14', or 'unknown'")
+        raise wrong(f"{as_typed(value)} is no number of people or things; accepted: 12, '10 to 14', or 'unknown'")
     if not low <= high <= MOST_PEOPLE:
-        raise _wrong(f"{_shown(value)} cannot be; accepted: 0 to {MOST_PEOPLE}, the smaller number first")
+        raise wrong(f"{as_typed(value)} cannot be; accepted: 0 to {MOST_PEOPLE}, the smaller number first")
     return Count(Interval(low, high), text, stated=True)
 
 
@@ -110,14 +92,14 @@ def _read_ages(value: Any) -> Ages:
         case int() if not isinstance(value, bool):
             ages, text = [value], str(value)
         case list() | tuple() if value and all(isinstance(age, int) and not isinstance(age, bool) for age in value):
-            _not_endless(value)
+            not_endless(value)
             ages, text = list(value), ", ".join(str(age) for age in value)
         case str():
             return _ages_of(clean(value.strip()), accepted)
         case _:
-            raise _wrong(f"{_shown(value)} are no ages; {accepted}")
+            raise wrong(f"{as_typed(value)} are no ages; {accepted}")
     if not all(0 <= age <= OLDEST for age in ages):
-        raise _wrong(f"{_shown(value)} are no ages in years; {accepted}")
+        raise wrong(f"{as_typed(value)} are no ages in years; {accepted}")
     return Ages(
         Interval.point(min(ages)), Interval.point(max(ages)), text, stated=True, listed=tuple(sorted(set(ages)))
     )
@@ -136,9 +118,9 @@ def _ages_of(text: str, accepted: str) -> Ages:
     elif found := _OR_MORE.fullmatch(text):
         low, high = int(found[1]), OLDEST
     else:
-        raise _wrong(f"{_shown(text)} are no ages; {accepted}")
+        raise wrong(f"{as_typed(text)} are no ages; {accepted}")
     if not low <= high <= OLDEST:
-        raise _wrong(f"{_shown(text)} are no ages in years, the lower one first; {accepted}")
+        raise wrong(f"{as_typed(text)} are no ages in years, the lower one first; {accepted}")
     return Ages(Interval.point(low), Interval.point(high), text, stated=True)
 
 
@@ -146,14 +128,14 @@ def _read_needs(value: Any) -> tuple[str, ...] | None:
     if value is None or (isinstance(value, str) and value.casefold().strip() == UNKNOWN):
         return None
     if not isinstance(value, (list, tuple)):
-        raise _wrong(f"expected a list of words, [] for none, or 'unknown'; got {_shown(value)}")
-    _not_endless(value)
+        raise wrong(f"expected a list of words, [] for none, or 'unknown'; got {as_typed(value)}")
+    not_endless(value)
     k = knowledge()
     words = []
     for word in value:
         row = (k.needs.find(word) or k.people.find(word)) if isinstance(word, str) else None
         if row is None:
-            raise _wrong(f"{_shown(word)} is not a known need; accepted: {', '.join((*k.people.ids, *k.needs.ids))}")
+            raise wrong(f"{as_typed(word)} is not a known need; accepted: {', '.join((*k.people.ids, *k.needs.ids))}")
         words.append(row.id)
     return tuple(dict.fromkeys(words))
 
@@ -168,15 +150,15 @@ def _read_date(value: Any) -> str:
             return datetime.date.fromisoformat(value.strip()).isoformat()
         except ValueError:
             pass
-    raise _wrong(f"{_shown(value)} is no day; accepted: 2027-03-14 (year, month, day), or 'unknown'")
+    raise wrong(f"{as_typed(value)} is no day; accepted: 2027-03-14 (year, month, day), or 'unknown'")
 
 
 def _read_names(value: Any) -> tuple[str, ...]:
     if not isinstance(value, (list, tuple)) or not all(isinstance(name, str) and name.strip() for name in value):
-        raise _wrong(f"expected a list of names or roles; got {_shown(value)}")
-    _not_endless(value)
+        raise wrong(f"expected a list of names or roles; got {as_typed(value)}")
+    not_endless(value)
     if any(len(name) > 200 for name in value):
-        raise _wrong("a name has more than 200 characters; accepted: up to 200")
+        raise wrong("a name has more than 200 characters; accepted: up to 200")
     return tuple(clean(name.strip()) for name in value)
 
 
@@ -191,30 +173,28 @@ class StationPlan:
 def _read_station_plan(value: Any) -> StationPlan:
     if isinstance(value, StationPlan):
         return value
-    raise _wrong(f"expected the path of a plan file, or a table with the plan; got {_shown(value)}")
+    raise wrong(f"expected the path of a plan file, or a table with the plan; got {as_typed(value)}")
 
 
 Number = Annotated[
-    Count, _Plain(_read_count, {"type": ["integer", "string"], "description": "12, '10 to 14', or 'unknown'"})
+    Count, Plain(_read_count, {"type": ["integer", "string"], "description": "12, '10 to 14', or 'unknown'"})
 ]
-Area = Annotated[Count, _Plain(_read_area, {"type": ["integer", "string"], "description": "60, '60 m²', or 'unknown'"})]
+Area = Annotated[Count, Plain(_read_area, {"type": ["integer", "string"], "description": "60, '60 m²', or 'unknown'"})]
 AgesOf = Annotated[
     Ages,
-    _Plain(
+    Plain(
         _read_ages,
         {"type": ["integer", "string", "array"], "description": "14, [13, 14], '13 to 16', 'adults', or 'unknown'"},
     ),
 ]
 Needs = Annotated[
-    tuple[str, ...] | None, _Plain(_read_needs, {"type": ["array", "string"], "items": {"type": "string"}})
+    tuple[str, ...] | None, Plain(_read_needs, {"type": ["array", "string"], "items": {"type": "string"}})
 ]
-Day = Annotated[str, _Plain(_read_date, {"type": "string", "description": "2027-03-14, or 'unknown'"})]
-Names = Annotated[
-    tuple[str, ...], _Plain(_read_names, {"type": "array", "items": {"type": "string", "maxLength": 200}})
-]
+Day = Annotated[str, Plain(_read_date, {"type": "string", "description": "2027-03-14, or 'unknown'"})]
+Names = Annotated[tuple[str, ...], Plain(_read_names, {"type": "array", "items": {"type": "string", "maxLength": 200}})]
 ThePlan = Annotated[
     StationPlan,
-    _Plain(_read_station_plan, {"type": ["string", "object"], "description": "path of a plan file, or a plan"}),
+    Plain(_read_station_plan, {"type": ["string", "object"], "description": "path of a plan file, or a plan"}),
 ]
 
 
@@ -309,8 +289,8 @@ class Session(Section):
             return UNKNOWN
         if len(value) == 2 and value.isascii() and value.isalpha():
             return value.upper()
-        raise _wrong(
-            f"{_shown(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
+        raise wrong(
+            f"{as_typed(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
         )
 
     @field_validator("language")
@@ -378,7 +358,7 @@ def _with_plan(station: Any, number: int, file: str, folder: Path | None) -> Any
         except InputError as error:
             if error.field or os.path.isfile(where):
                 raise
-            message = f"{_shown(given)} {error.detail}; accepted: the path of a plan file, seen from the session file"
+            message = f"{as_typed(given)} {error.detail}; accepted: the path of a plan file, seen from the session file"
             raise InputError(message, file=file, field=path) from None
     elif isinstance(given, (Mapping, Plan)):
         plan = StationPlan(read_plan(given, file=f"{file}: {path}", folder=folder))
@@ -388,7 +368,7 @@ def _with_plan(station: Any, number: int, file: str, folder: Path | None) -> Any
 
 
 def _session_error(error: ValidationError, file: str) -> InputError:
-    first = _first_error(error, Session, file)
+    first = first_error(error, Session, file)
     return InputError(first.detail.replace("a plan needs", "a session needs"), file=file, field=first.field)
 
 
@@ -397,22 +377,30 @@ def load_session(path: str | Path) -> Session:
     return read_session(read_data(path), file=clean(str(path)), folder=Path(path).parent)
 
 
+def _kinds_of_learners(session: Session) -> list[str]:
+    """The kinds of people that the rules of a bath know among the learners."""
+    people = knowledge().people
+    kinds = [need for need in session.learners.needs or () if need in people]
+    return kinds + ["child"] * bool(session.children) + ["teenager"] * bool(session.teenagers)
+
+
 def plan_for(session: Session, station: Station) -> Plan:
     """The plan of a station with this session's learners, and its room and country where the plan says none.
 
-    Nothing that the plan states is taken away, so that its figures stay those of the plan itself.
+    Where an adult opens the dye before class, the learners count as away from its powder. Nothing that the plan states
+    is taken away, so that its figures stay those of the plan itself.
     """
     plan = station.plan.plan
     update: dict[str, Any] = {}
     if plan.people.present is not None or session.learners.needs is not None:
-        present = dict.fromkeys(plan.people.present or ())
-        people = knowledge().people
-        present.update(dict.fromkeys(need for need in session.learners.needs or () if need in people))
-        if session.children:
-            present["child"] = None
-        if session.teenagers:
-            present["teenager"] = None
-        update["people"] = People(wearing=plan.people.wearing, present=tuple(present))
+        learners = _kinds_of_learners(session)
+        away = (*(plan.people.away_from_powder or ()), *(learners if station.powder == "adult before class" else ()))
+        update["people"] = plan.people.model_copy(
+            update={
+                "present": tuple(dict.fromkeys((*(plan.people.present or ()), *learners))),
+                "away_from_powder": tuple(dict.fromkeys(away)),
+            }
+        )
     if plan.place == UNKNOWN:
         update["place"] = session.place
     room, space = session.room, plan.space

@@ -16,23 +16,8 @@ from typing import Annotated, Any
 
 from pydantic import Field, ValidationError, create_model
 
-from advisor.plan import (
-    UNKNOWN,
-    Dye,
-    InputError,
-    People,
-    Scale,
-    Section,
-    Space,
-    Taken,
-    Text,
-    Utensil,
-    Vessel,
-    _first_error,
-    _shown,
-    clean,
-    read_data,
-)
+from advisor.plan import Dye, InputError, People, Scale, Section, Space, Taken, Utensil, Vessel, first_error, read_data
+from advisor.plan_values import UNKNOWN, Text, as_typed, clean
 
 MOST_ON_SHELF = 500  # entries of one list
 
@@ -114,7 +99,7 @@ def read_shelf(data: Mapping[str, Any], *, file: str = "shelf") -> Shelf:
     try:
         read = ShelfFile.model_validate(dict(data))
     except ValidationError as error:
-        first = _first_error(error, ShelfFile, file)
+        first = first_error(error, ShelfFile, file)
         detail = first.detail
         if first.field.endswith(".name") and detail.startswith("is missing"):
             detail = "is missing; a plan refers to an entry of the shelf by its name"
@@ -127,7 +112,7 @@ def read_shelf(data: Mapping[str, Any], *, file: str = "shelf") -> Shelf:
             if key == UNKNOWN:
                 raise InputError("'unknown' is no name for an entry of the shelf", file=file, field=field)
             if key in entries[kind]:
-                raise InputError(f"{_shown(entry.name)} stands there twice", file=file, field=field)
+                raise InputError(f"{as_typed(entry.name)} stands there twice", file=file, field=field)
             entries[kind][key] = {**raw, "name": entry.name}
     return Shelf(file, entries)
 
@@ -157,11 +142,13 @@ def with_shelf(
                 f"nothing here can come from a shelf; accepted in: {', '.join(KIND_OF_PART)}", file=file, field=field
             )
         if not isinstance(name, str) or not name.strip():
-            raise InputError(f"expected the name of an entry of the shelf, got {_shown(name)}", file=file, field=field)
+            raise InputError(
+                f"expected the name of an entry of the shelf, got {as_typed(name)}", file=file, field=field
+            )
         if _fold(name) == UNKNOWN:
             continue
         if shelf is None:
-            message = f"{_shown(name)} is to come from a shelf, but none is named"
+            message = f"{as_typed(name)} is to come from a shelf, but none is named"
             accepted = "accepted: shelf = 'shelf.toml' at the top of the plan, or --shelf FILE"
             raise InputError(f"{message}; {accepted}", file=file, field=field)
         entry = shelf.find(part, name)
@@ -204,18 +191,18 @@ def _no_entry(shelf: Shelf, part: str, name: str) -> str:
     names = shelf.names(part)
     kind = KIND_OF_PART[part]
     if not names:
-        return f"{_shown(name)}: {shelf.file} has no [[{kind}]]"
+        return f"{as_typed(name)}: {shelf.file} has no [[{kind}]]"
     near = difflib.get_close_matches(_fold(name)[:100], [_fold(known) for known in names], n=1, cutoff=0.6)
     found = shelf.find(part, near[0]) if near else None
     hint = f"; did you mean {found['name']!r}?" if found else "."
-    return f"{_shown(name)} is not among the [[{kind}]] of {shelf.file}{hint} Accepted: {', '.join(names)}"
+    return f"{as_typed(name)} is not among the [[{kind}]] of {shelf.file}{hint} Accepted: {', '.join(names)}"
 
 
 def _beside(named: Any, file: str, folder: Path) -> Path:
     """The path of the shelf a plan names. A plan that came from somebody else must not make us read any file."""
     accepted = "accepted: a file in the folder of the plan, such as 'shelf.toml'"
     if not isinstance(named, str) or not named.strip():
-        raise InputError(f"expected the name of a file, got {_shown(named)}; {accepted}", file=file, field="shelf")
+        raise InputError(f"expected the name of a file, got {as_typed(named)}; {accepted}", file=file, field="shelf")
     path = folder / named
     try:
         inside = path.resolve().is_relative_to(folder.resolve()) and not Path(named).is_absolute()
@@ -223,8 +210,8 @@ def _beside(named: Any, file: str, folder: Path) -> Path:
     except (OSError, RuntimeError, ValueError):  # links in a circle, a NUL in the name
         inside = there = False
     if not inside:
-        message = f"{_shown(named)} lies outside the folder of the plan; {accepted}; --shelf FILE takes any file"
+        message = f"{as_typed(named)} lies outside the folder of the plan; {accepted}; --shelf FILE takes any file"
         raise InputError(message, file=file, field="shelf")
     if not there:
-        raise InputError(f"{_shown(named)} is not there, or no file; {accepted}", file=file, field="shelf")
+        raise InputError(f"{as_typed(named)} is not there, or no file; {accepted}", file=file, field="shelf")
     return path

@@ -235,16 +235,120 @@ ACCIDENTS = [
     ),
 ]  # fmt: skip
 
+# plans that a sceptic found the advisor silent or too mild about, once: common practice, no source, but where told
+OVERLOOKED = [
+    accident(
+        "S01", "half a kilogram of lye went into a 6 L vat, for five spoons read as five scoops",
+        "from memory: Regulation (EC) No 1272/2008 Annex VI, sodium hydroxide burns from 2 % on",
+        "vat-on-cotton", {"assists.0.amount": "500 g"}, "corrosive assist-excess", held=True,
+        rules="lye-makes-the-bath-burn",
+    ),
+    accident(
+        "S02", "kilograms were written for grams of hydrosulfite", PLAUSIBLE,
+        "vat-on-cotton", {"assists.1.amount": "2.4 kg"}, "assist-excess", held=True, rules="assist-excess-slip-of-unit",
+    ),
+    accident(
+        "S03", "essence of 25 % from beside the vinegar was taken for vinegar",
+        "from memory: Regulation (EC) No 1272/2008 Annex VI, acetic acid burns from 25 % on",
+        "acid-on-nylon", {"assists.0": {"substance": "vinegar", "amount": "6 mL", "strength": "25 %"}},
+        "corrosive", held=True, rules="vinegar-that-burns",
+    ),
+    accident(
+        "S04", "a bag with a metal zip was dyed in a microwave: sparks, and the dry end caught fire", PLAUSIBLE,
+        "acid-on-nylon",
+        {
+            "bath.heat_source": "microwave", "bath.heat_source_used_for_food": False, "vessel.material": "glass",
+            "goods.0.trims": ["metal zip"],
+        },
+        "oxidiser-fire", held=True, rules="metal-in-a-microwave",
+    ),
+    accident(
+        "S05", "acrylic was kept at 70 °C, as wool is started, and came out pale and rubbing", PLAUSIBLE,
+        "basic-on-acrylic", {"bath.temperature": "70 degC"},
+        "temperature-under-window", held=True, rules="temperature-under-window-acrylic",
+    ),
+    accident(
+        "S06", "triacetate was dyed like acetate, at 82 °C", PLAUSIBLE,
+        "disperse-on-acetate", {"goods.0.fibres": "100% triacetate"},
+        "temperature-under-window", held=True, rules="temperature-under-window-triacetate",
+    ),
+    accident(
+        "S07", "a pinch of a basic pink was put to an acid bath to brighten it: specks", PLAUSIBLE,
+        "basic-on-acrylic",
+        {"dyes.1": {"name": "plum", "class": "acid levelling", "form": "powder", "amount": "0.2 g", "maximum": "2 %"}},
+        "incompatible-pair", held=True, rules="two-dyes-clump",
+    ),
+    accident(
+        "S08", "wool went into a lime vat of cotton strength and came out harsh", PLAUSIBLE,
+        "indigo-on-cotton",
+        {
+            "goods.0.fibres": "100% wool",
+            "assists": [{"substance": "lime", "amount": "20 g"}, {"substance": "fructose", "amount": "30 g"}],
+        },
+        "fibre-harmed", held=False, rules="fibre-harmed-sharp-vat",
+    ),
+    accident(
+        "S09", "a jumper simmered all afternoon because the water stayed red", PLAUSIBLE,
+        "acid-on-wool", {"bath.hold": "6 h"}, "fibre-harmed", held=False, rules="fibre-harmed-long-heat",
+    ),
+    accident(
+        "S10", "leftover dye was kept in a spice jar", PLAUSIBLE,
+        "mordant-on-wool", {"aftercare.leftover": "spice jar"}, "food-container", held=True, rules="food-container",
+    ),
+]  # fmt: skip
+CASES = [*ACCIDENTS, *OVERLOOKED]
+
 
 def test_all_25_accidents_are_there() -> None:
     assert [a.id for a in ACCIDENTS] == [f"A{number:02}" for number in range(1, 26)]
+
+
+LYE = {"assists.1": {"substance": "sodium hydroxide", "amount": "100 g"}}
+SODA = {"assists": [{"substance": "soda ash", "amount": "100 g"}]}
+BLEACHED = {"bath.before": ["sodium hypochlorite bleach"]}
+
+
+@pytest.mark.parametrize(
+    ("plan", "change"),
+    [
+        ("reactive-on-cotton", BLEACHED | LYE),
+        ("reactive-on-cotton", BLEACHED | {"assists.1": {"substance": "sodium hydroxide", "amount": "4 g"}}),
+        ("reactive-on-cotton", BLEACHED | {"space.kind": "studio"}),
+        ("reactive-on-cotton", BLEACHED | {"aftercare.drain": "septic"}),
+        ("sulphur-on-cotton", SODA | {"aftercare.drain": "ground"}),
+        ("sulphur-on-cotton", SODA | {"space.kind": "studio"}),
+        ("indigo-on-cotton", SODA | {"aftercare.drain": "ground", "bath.before": ["sodium hydrosulfite"]}),
+    ],
+)
+def test_no_advice_puts_acid_where_it_frees_gas(
+    checker: Checker, base: Callable[..., Plan], plan: str, change: Mapping[str, Any]
+) -> None:
+    """Chlorine from bleach, hydrogen sulfide from sulphur dye, sulfur dioxide from a vat: never "stir in acid"."""
+    for finding in checker.check(base(plan, dict(change))).findings:
+        for advice in finding.do:
+            assert "stir in" not in advice.casefold(), (finding.rule, advice)
+            assert not advice.startswith("Stir citric acid"), finding.rule
+
+
+@pytest.mark.parametrize("plan", ["acid-on-nylon", "acid-on-wool", "milling-on-wool", "metal-complex-on-wool"])
+@pytest.mark.parametrize("acid", [None, "lactic acid", "hydrochloric acid"])
+def test_no_advice_on_a_missing_acid_names_a_dangerous_one(
+    checker: Checker, base: Callable[..., Plan], plan: str, acid: str | None
+) -> None:
+    """Sulfuric, formic and oxalic acid do dye wool; that is no reason to send a home dyer to buy them."""
+    assists = [] if acid is None else [{"substance": acid, "amount": "5 mL", "strength": "30 %"}]
+    findings = [f for f in checker.check(base(plan, {"assists": assists})).findings if f.topic.startswith("assist")]
+    assert findings
+    for finding in findings:
+        words = " ".join((finding.message, *finding.do)).casefold()
+        assert not any(f"{strong} acid" in words for strong in ("sulfuric", "formic", "oxalic")), finding.rule
 
 
 def _report(checker: Checker, base: Callable[..., Plan], case: Accident) -> Report:
     return checker.check(base(case.plan, dict(case.change)))
 
 
-@pytest.mark.parametrize("case", ACCIDENTS, ids=lambda case: case.id)
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
 def test_the_accident_is_stopped_or_flagged(checker: Checker, base: Callable[..., Plan], case: Accident) -> None:
     report = _report(checker, base, case)
     missing = case.topics - {finding.topic for finding in report.findings}
@@ -253,14 +357,14 @@ def test_the_accident_is_stopped_or_flagged(checker: Checker, base: Callable[...
     assert not silent, f"{case.story}: silent: {', '.join(sorted(silent))}"
 
 
-@pytest.mark.parametrize("case", [a for a in ACCIDENTS if a.held], ids=lambda case: case.id)
+@pytest.mark.parametrize("case", [a for a in CASES if a.held], ids=lambda case: case.id)
 def test_the_bath_that_led_to_the_accident_is_held_back(
     checker: Checker, base: Callable[..., Plan], case: Accident
 ) -> None:
     assert _report(checker, base, case).verdict in HELD
 
 
-@pytest.mark.parametrize("case", ACCIDENTS, ids=lambda case: case.id)
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
 def test_without_the_mistake_the_same_topics_are_not_all_raised(
     checker: Checker, base: Callable[..., Plan], case: Accident
 ) -> None:

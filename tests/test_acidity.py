@@ -9,13 +9,13 @@ from __future__ import annotations
 import importlib.util
 import time
 import tomllib
-from dataclasses import dataclass
+from dataclasses import FrozenInstanceError, dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from chemicals import molecular_weight, nested_formula_parser
+from chemicals import iapws95_rho, molecular_weight, nested_formula_parser, permittivity_IAPWS
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from phreeqpython import PhreeqPython
@@ -381,6 +381,20 @@ def test_alum_is_an_honest_interval() -> None:
     assert beside.low < alone.low
 
 
+def test_alum_beside_acetate_is_all_hydroxide_or_all_held() -> None:
+    """0.01 mol/L of alum, 0.03 of sodium acetate. Each Al+3 that turns to hydroxide frees three H+: 0.03 of acetic
+
+    acid. By Davies at 0.05 mol/L Ka' is 10^-4.58 and K' of bisulfate about 0.025, so 0.02 of sulfate binds 0.8 H+ for
+    each free one: h^2 x 1.8 = 0.03 x 10^-4.58, h = 6.6e-4, activity 5.5e-4, pH 3.26. All held by acetate, 0.03 of acetate
+    alone: 14 - (9.24 - lg 0.03) / 2 = 8.62.
+    """
+    doses_given = [("alum", point(0.01)), ("sodium acetate", point(0.03))]
+    for hardness in (0.0, 1.0):
+        answer = acidity.bath_ph(doses_given, point(1), point(hardness))
+        assert answer.low == pytest.approx(3.26, abs=0.06)
+        assert answer.high == pytest.approx(8.62, abs=0.2)
+
+
 def test_lime_and_soda_ash_leave_lye() -> None:
     """Chalk comes down and lye stays: the high end is that of the lye."""
     answer = acidity.bath_ph([("calcium hydroxide", point(0.02)), ("soda ash", point(0.02))], point(1), point(0))
@@ -415,9 +429,23 @@ def test_equal_equivalents_do_not_give_equal_ph() -> None:
     swap = acidity.citric_for_same_ph(point(VINEGAR_30), FOUR_LITRES, point(60))
     assert swap.same_equivalents.low == pytest.approx(VINEGAR_30 / 3)
     assert swap.ph_at_same_equivalents.high < swap.ph.low - 0.3
+    with pytest.raises(FrozenInstanceError):
+        swap.ph = point(7)  # type: ignore[misc]
     back = acidity.vinegar_for_same_ph(point(VINEGAR_30 / 3), FOUR_LITRES, point(60))
     assert back.same_ph is not None
     assert back.same_ph.low > VINEGAR_30 * 1.5
+
+
+def test_a_swap_in_water_of_any_hardness_holds_the_swap_in_the_middle() -> None:
+    """Least vinegar is needed neither in soft nor in hard water: buffered by a little bicarbonate, in between."""
+    citric = point(0.005)
+    needs = [acidity.vinegar_for_same_ph(citric, FOUR_LITRES, point(hard)).same_ph for hard in (0, 150, 300)]
+    soft, middle, hard = (need.low for need in needs if need is not None)
+    assert middle < min(soft, hard)
+    whole = acidity.vinegar_for_same_ph(citric, FOUR_LITRES, Interval(0, 300)).same_ph
+    assert whole is not None
+    assert whole.low <= middle
+    assert whole.high >= max(soft, hard)
 
 
 def test_swapping_back_returns_the_dose() -> None:
@@ -672,3 +700,12 @@ def test_is_quick_enough_for_a_full_check() -> None:
     for step in range(100):
         ph(Bath(totals_of({"acetic acid": 0.01 + step * 1e-5}, 1, 100)))
     assert time.perf_counter() - started < 1.0
+
+
+@pytest.mark.parametrize("celsius", [1, 10, 25, 40, 60, 80, 95])
+def test_the_density_and_permittivity_of_water(celsius: float) -> None:
+    """Outside: the IAPWS-95 equation of state and the IAPWS formulation of permittivity, in the library `chemicals`."""
+    water, kelvin = chemistry.chemistry().water, celsius + 273.15
+    density = iapws95_rho(kelvin, 101_325)
+    assert water.density.at(celsius) == pytest.approx(density, abs=0.1)  # kg/m^3
+    assert water.permittivity.at(kelvin) == pytest.approx(permittivity_IAPWS(kelvin, density), rel=0.005)

@@ -26,7 +26,8 @@ from advisor.facts import build_facts
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
 from advisor.measures import work_out
-from advisor.plan import MOST_ENTRIES, Plan, read_plan
+from advisor.plan import Plan, read_plan
+from advisor.plan_values import MOST_ENTRIES
 from advisor.rulebook import RuleError, load_rules
 
 

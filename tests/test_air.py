@@ -123,6 +123,39 @@ def test_a_cold_bath_without_steam_still_has_a_bound(degrees: float) -> None:
     assert vapour.room.low > 100
 
 
+def test_no_acid_or_no_steam_is_nothing_in_a_room_that_is_never_aired() -> None:
+    for acid, kilograms in ((0.0, 1.0), (0.01, 0.0)):
+        vapour = air.acid_vapour("acetic acid", P(acid), P(90), P(kilograms), P(25), P(0))
+        assert vapour.room == P(0)
+
+
+def test_a_sealed_room_keeps_every_hour_of_emission() -> None:
+    """No air goes out, so two hours give twice as much as one; half an air change an hour keeps 2 (1 - 1/e) of two."""
+    bath = ("acetic acid", P(0.005), P(90), P(0.1), P(30))
+    one, two = (air.acid_vapour(*bath, P(0), P(hours)).room.low for hours in (1, 2))
+    assert two == pytest.approx(2 * one)
+    aired = air.acid_vapour(*bath, P(0.5), P(2)).room.low
+    assert aired == pytest.approx(one * 2 * (1 - math.exp(-1)))
+
+
+def test_every_input_that_widens_the_vapour_is_blamed() -> None:
+    def wide(low: float, high: float, *paths: str) -> Interval:
+        return Interval(low, high, frozenset(paths))
+
+    # each input has a path of its own, and shares another with the next
+    inputs = [
+        wide(0.001, 0.002, "dose", "1"), wide(80, 90, "temperature", "1", "2"), wide(0.1, 0.2, "pot", "2", "3"),
+        wide(20, 40, "room", "3", "4"), wide(1, 2, "airing", "4", "5"), wide(0.5, 1, "hold", "5"),
+    ]  # fmt: skip
+    vapour = air.acid_vapour("acetic acid", *inputs)
+    assert vapour.room.because == {"dose", "temperature", "pot", "room", "airing", "hold", "1", "2", "3", "4", "5"}
+    assert vapour.headspace.because == {"dose", "temperature", "1", "2"}
+    without_hold = air.acid_vapour("acetic acid", *inputs[:-1])
+    assert without_hold.room.because == vapour.room.because - {"hold"}
+    with_water = air.acid_vapour("acetic acid", *inputs, wide(3, 6, "water"))
+    assert "water" in with_water.room.because
+
+
 def test_ppm_to_milligrams() -> None:
     """NIOSH Pocket Guide: 10 ppm of acetic acid is 25 mg/m^3, to two digits."""
     assert air.milligrams_per_cubic_metre("acetic acid", P(10)).low == pytest.approx(24.56, abs=0.05)
@@ -130,6 +163,8 @@ def test_ppm_to_milligrams() -> None:
 
 def test_boil_off() -> None:
     assert air.boil_off(P(1500)).low == pytest.approx(2.393, rel=0.005)
+    # 2.2565 MJ/kg (IAPWS-95, from memory) in an hour of 3600 s is 626.806 W
+    assert air.boil_off(P(626.806)).low == pytest.approx(1, rel=1e-5)
 
 
 @pytest.mark.parametrize(("degrees", "kilograms"), [(60, 0.18), (80, 0.45), (90, 0.68)])
@@ -145,6 +180,15 @@ def test_pot_surface_holds_a_real_pot() -> None:
     surface = air.pot_surface(P(21.206))
     assert surface.low < 0.0707 < surface.high
     assert surface.high / surface.low < 2.2
+
+
+def test_pot_surface_by_hand() -> None:
+    """8 L, height 0.4 to 1.2 of the width w: 0.008 = pi/4 w^2 x 0.4 w, w = 0.29420 m, open over 0.06798 m^2;
+
+    with 1.2 w it is 0.20399 m and 0.03268 m^2.
+    """
+    surface = air.pot_surface(P(8))
+    assert (surface.low, surface.high) == pytest.approx((0.032682, 0.067980), rel=1e-4)
 
 
 def test_unknown_everything_gives_the_whole_range() -> None:

@@ -38,11 +38,11 @@ modules = pytest.mark.parametrize("path", MODULES, ids=lambda path: name_of(path
 # Each stage may import from itself and from those before it, never from those after.
 STAGES: dict[str, tuple[str, ...]] = {
     "ground": (
-        "errors", "ending", "paths", "store", "interval", "output", "encoding", "knowledge", "physics", "chemistry",
-        "wording", "fact_types", "fact", "measure", "quantities", "composition", "label_words", "label_text",
-        "label_items", "label_reader", "labels",
+        "errors", "ending", "paths", "store", "interval", "output", "encoding", "rows", "knowledge", "physics",
+        "chemistry", "wording", "fact_types", "fact", "measure", "quantities", "composition", "label_words", "label_text",
+        "label_items", "label_pieces", "label_shares", "label_reader", "labels",
     ),
-    "plan": ("plan", "planfile", "shelf", "session", "asking"),
+    "plan": ("plan_values", "plan", "planfile", "shelf", "session", "asking"),
     "measures": ("measures",),
     "facts": ("facts",),
     "rules": ("rulebook", "compiler", "engine", "evaluator"),
@@ -172,7 +172,6 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "facts.dyes": {"MOST_RATIO": "upper end of what nothing is known of"},
     "findings": {"EXIT_STATUS": "exit status"},
     "interval": {"SIGNIFICANT_DIGITS": "rounding", 1e300: "beyond any number that means something"},
-    "knowledge": {100.1: "just above 100 %, so that a band takes it in"},
     "label_items": {3: "rank", 4: "rank", 5: "rank", 8: "rank", 9: "rank"},
     "label_text": {"LIKELY_SLIP": "likeness of words"},
     "label_words": {"_REPAIRABLE": "letters", "_LONGEST_REPAIR": "letters"},
@@ -189,21 +188,23 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "measures.saturation": {4: "quadratic formula", 1e6: "ends", 1e-6: "ends", 1e12: "ends"},
     "measures.vessel": {"LEAST": "lower end of what nothing is known of", 1e6: "upper end of a count"},
     "physics": {},
-    "plan": {"LARGEST_FILE": "bytes", "LONGEST_TEXT": "letters", "MOST_ENTRIES": "entries"},
+    "plan": {"LARGEST_FILE": "bytes"},
+    "plan_values": {"LONGEST_TEXT": "letters", "MOST_ENTRIES": "entries"},
     "quantities": {
         "MAX_LENGTH": "letters", "_MAX_DIGITS": "digits", "_MAX_EXPONENT": "digits", "_HOUR": "seconds, by definition",
         "_SHOWN_DIGITS": "digits shown",
     },
     "remedies.amounts": {"DIGITS": "digits shown", 20: "a question put to the unit reader"},
-    "remedies.candidates": {
-        "FACTORS": "search", "MOST_CLASSES": "search", 1e-9: "rounding", 1e6: "upper end of a count", 7: "neutral pH, by"
-        " definition", 0.3: "search: how far into an open range", 0.5: "search: how far into an open range",
-    },
+    "remedies.assist_ways": {7: "neutral pH, by definition"},
+    "remedies.dose_ways": {0.5: "search: how far along what a spoon may hold"},
+    "remedies.dosing": {"FACTORS": "search", 0.5: "search: how far into an open range"},
+    "remedies.dye_class_ways": {"MOST_CLASSES": "search", 0.3: "search: how far into an open range"},
     "remedies.proof": {"MOST_TRIALS": "search"},
     "remedies.search": {
         "TRIES": "search", "BEAM": "search", "LOOK_FURTHER": "search", "MOST_KEPT": "search",
         "TRIES_FOR_CAUTION": "search",
     },
+    "remedies.water_and_pot_ways": {1e-9: "rounding", 1e6: "upper end of a count"},
     "render.blocks": {3: "level of a heading"},
     "render.handout": {"_COLUMNS": "columns of a table"},
     "render.markdown": {3: "level of a heading"},
@@ -211,6 +212,7 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "render.screen_terminal": {"_MOST_ROWS": "shown", "_MOST_TOLD": "shown", "_MOST_CLASSES": "shown",
                                "_LONGEST": "letters", 80: "columns of a terminal"},
     "render.terminal": {"_MOST_QUESTIONS": "shown", "_MOST_CAUTIONS": "shown", 7: "columns"},
+    "rows": {100.1: "just above 100 %, so that a band takes it in"},
     "screening": {"CANNOT_TELL": "exit status"},
     "screening.command": {"_STEP": "rows between two moves of the bar"},
     "screening.item": {"_SHOWN": "letters", "MOST_LABELS": "memory"},
@@ -319,6 +321,71 @@ def test_functions_that_raise_our_errors_say_so(path: Path) -> None:
             assert error in told or family in told, f"{path.name}: {node.name} raises {error} and does not say so"
 
 
+# Where quantities are reckoned, a docstring says their units and what is raised.
+RECKONING = [
+    *(PACKAGE / f"{name}.py" for name in ("chemistry", "physics", "interval", "quantities", "composition")),
+    *sorted((PACKAGE / "measures").glob("*.py")),
+]
+_QUANTITY = re.compile(r"\b(float|Interval|Finite|Doses)\b")
+_UNIT = re.compile(
+    r"(?<![\w.'])(?:g|kg|mg|L|mL|mol|mmol|meq|degC|degF|K|Pa|kPa|ppm|W|J|m|min|h|pH|seconds|minutes|hours|units?"
+    r"|ratios?|fractions?|shares?)(?![\w'])|%"
+)
+
+
+def public(body: list[ast.stmt], inside: str = "") -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef]]:
+    """Public classes, functions and methods, with their names."""
+    for node in body:
+        if isinstance(node, (ast.FunctionDef, ast.ClassDef)) and not node.name.startswith("_"):
+            yield inside + node.name, node
+            if isinstance(node, ast.ClassDef):
+                yield from public(node.body, f"{node.name}.")
+
+
+def own_parts(node: ast.FunctionDef | ast.ClassDef) -> tuple[list[ast.expr], list[ast.stmt]]:
+    """What a function, or a class in its fields, is annotated with; and the code a caller runs by its name."""
+    if isinstance(node, ast.FunctionDef):
+        arguments = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
+        return [a for a in (*(arg.annotation for arg in arguments), node.returns) if a is not None], node.body
+    fields = [item.annotation for item in node.body if isinstance(item, ast.AnnAssign)]
+    run = [item for item in node.body if isinstance(item, ast.FunctionDef) and item.name.startswith("__")]
+    return fields, [*run]
+
+
+def untold(tree: ast.Module) -> Iterator[str]:
+    """Public names of a module whose docstring keeps back a unit, or that something is raised."""
+    for name, node in public(tree.body):
+        told = ast.get_docstring(node) or ""
+        annotations, code = own_parts(node)
+        if any(_QUANTITY.search(ast.unparse(annotation)) for annotation in annotations) and not _UNIT.search(told):
+            yield f"{name}: no unit, and no ratio, fraction or share"
+        if any(isinstance(inner, ast.Raise) for part in code for inner in ast.walk(part)) and not re.search(
+            r"\braises\b", told, re.IGNORECASE
+        ):
+            yield f"{name}: does not say what it raises"
+
+
+@pytest.mark.parametrize("path", RECKONING, ids=name_of)
+def test_where_quantities_are_reckoned_docstrings_say_units_and_errors(path: Path) -> None:
+    assert not [*untold(tree_of(path))]
+
+
+def test_a_docstring_without_unit_or_error_is_noticed() -> None:
+    made_up = ast.parse(
+        "def bare(a: Interval) -> int:\n  'The amount of it.'\n"
+        "def told(a: Interval, b: float) -> float:\n  'The amount in g/L.'\n"
+        "def words(a: str) -> str:\n  'Words.'\n"
+        "def breaks(a: str) -> str:\n  'Words.'\n  raise ValueError\n"
+        "def warns(a: str) -> str:\n  'Words. Raises ValueError.'\n  raise ValueError\n"
+        "def _own(a: float) -> float:\n  return a\n"
+        "class Pot:\n  'A pot.'\n  size: Interval\n  def fill(self) -> float:\n    'How much.'\n"
+        "  def __post_init__(self) -> None:\n    raise ValueError\n"
+        "class Cup:\n  'A cup of so many L. Raises ValueError.'\n  size: float\n"
+        "  def __post_init__(self) -> None:\n    raise ValueError\n"
+    )
+    assert [said.partition(":")[0] for said in untold(made_up)] == ["bare", "breaks", "Pot", "Pot", "Pot.fill"]
+
+
 PAGES = sorted(
     path
     for folder in (ROOT, ROOT / "docs", ROOT / "tests" / "benchmarks", ROOT / "rules")
@@ -349,6 +416,18 @@ def test_every_page_of_the_docs_is_in_the_index() -> None:
     index = (ROOT / "docs" / "README.md").read_text(encoding="utf-8")
     linked = set(_LINK.findall(index))
     assert {page.name for page in (ROOT / "docs").glob("*.md")} - {"README.md"} <= linked
+
+
+def test_the_changes_of_advice_are_told_up_to_this_rulebook() -> None:
+    """One heading a version, the newest first and the one that is shipped; each withdrawn id is named."""
+    from advisor.knowledge import knowledge
+    from advisor.rulebook import VERSION
+
+    text = (ROOT / "docs" / "changes.md").read_text(encoding="utf-8")
+    versions = re.findall(r"^## Rulebook (\S+)$", text, re.MULTILINE)
+    assert versions[0] == VERSION
+    assert len(versions) == len(re.findall(r"^## ", text, re.MULTILINE)) == len(set(versions))
+    assert all(f"`{name}`" in text for name in (*knowledge().withdrawn_rules, *knowledge().withdrawn_topics))
 
 
 def test_the_shares_of_basis_are_fresh() -> None:

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ import advisor
 from advisor.cli import main
 from advisor.knowledge import knowledge
 from advisor.reading import tables
+from advisor.rows import Withdrawn
 from advisor.rulebook import rulebook
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -428,6 +430,23 @@ def test_a_rule_whole(run: Run) -> None:
     (rule,) = listed(run, "dose-over-maximum")
     assert rule["cases"]["fires"]
     assert all(source["basis"] in ("published", "from memory", "common practice") for source in rule["sources"])
+
+
+def test_a_rule_with_known_gaps_shows_them(run: Run) -> None:
+    gaps = rulebook().rule("lift-heavy").gaps
+    assert gaps
+    assert f"known gaps: {gaps}" in " ".join(run("rules", "lift-heavy")[1].split())
+    assert f"\nKnown gaps: {gaps}\n" in run("rules", "--format", "markdown")[1]
+    assert "known gaps" not in run("rules", "dose-too-low")[1]
+
+
+def test_a_withdrawn_rule_is_still_found(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    gone = Withdrawn(id="made-old", on=date(2030, 1, 31), why="It counted twice.", instead=("dose-too-low",))
+    monkeypatch.setitem(knowledge().withdrawn_rules, "made-old", gone)
+    monkeypatch.setitem(knowledge().withdrawn_topics, "made-old", gone)
+    told = "'made-old' was withdrawn on 2030-01-31. It counted twice. In its place: dose-too-low.\n"
+    assert run("rules", "made-old") == (2, "", f"advisor: advisor rules: {told}")
+    assert run("rules", "--topic", "made-old") == (2, "", f"advisor: --topic: {told}")
 
 
 def test_the_rulebook_as_markdown_names_every_rule(run: Run, tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +31,7 @@ from advisor.compiler import (
     split_tokens,
 )
 from advisor.fact_types import FACT_TYPES, Choice, FactType, Number, Vocabulary, vocabularies
-from advisor.rulebook import Rule
+from advisor.rulebook import Condition, Rule
 
 ALWAYS = ({"t": {"goods": "t"}}, {"$neq": {"t": {"goods": "t"}}})
 
@@ -231,6 +231,69 @@ def test_both_sides_of_a_join_must_exist(tmp_path: Path) -> None:
         assert any("$ex" in m for m in second)
 
 
+def test_a_join_written_out_by_hand(tmp_path: Path) -> None:
+    """Both halves in full. The vessel comes first in one rule, the goods (of the same type) in the other."""
+    rules = made_rules(
+        tmp_path,
+        {
+            "other-type": {"vessel": ["lid == 'yes'"], "goods": ["dry_mass > vessel.dry_mass"]},
+            "same-type": {"goods": [], "goods_2": ["dry_mass <= goods.dry_mass"]},
+        },
+    )
+    goods, vessel = {"t": "goods"}, {"t": "vessel"}
+    bucket = {"bucket_0": 1.0}
+    lid_may = {"$neq": {"lid": "no"}}  # of yes, no and unknown only "no" is refused: one condition instead of two
+
+    def exists(field: str) -> dict[str, dict[str, int]]:
+        return {"$ex": {field: 1}}
+
+    found = {name: definition["all"] for name, definition in compile_rules(rules).definitions.items()}
+    assert found == {
+        "other-type|certain|0": [
+            {"vessel": {"$and": [vessel, bucket, {"lid": "yes"}, exists("dry_mass_hi")]}},
+            {"goods": {"$and": [
+                goods, bucket, exists("dry_mass_lo"), {"$gt": {"dry_mass_lo": {"vessel": "dry_mass_hi"}}},
+                {"$neq": {"t": {"vessel": "t"}}},
+            ]}},
+        ],
+        "other-type|possible|0": [
+            {"vessel": {"$and": [vessel, bucket, lid_may, exists("dry_mass_lo")]}},
+            {"goods": {"$and": [
+                goods, bucket, exists("dry_mass_hi"), {"$gt": {"dry_mass_hi": {"vessel": "dry_mass_lo"}}},
+                {"$neq": {"t": {"vessel": "t"}}},
+            ]}},
+        ],
+        "same-type|certain|0": [
+            {"goods": {"$and": [goods, bucket, exists("dry_mass_lo")]}},
+            {"goods_2": {"$and": [
+                goods, bucket, exists("dry_mass_hi"), {"$lte": {"dry_mass_hi": {"goods": "dry_mass_lo"}}},
+                {"t": {"goods": "t"}},
+            ]}},
+        ],
+        "same-type|possible|0": [
+            {"goods": {"$and": [goods, bucket, exists("dry_mass_hi")]}},
+            {"goods_2": {"$and": [
+                goods, bucket, exists("dry_mass_lo"), {"$lte": {"dry_mass_lo": {"goods": "dry_mass_hi"}}},
+                {"t": {"goods": "t"}},
+            ]}},
+        ],
+    }  # fmt: skip
+
+
+def test_a_choice_of_words_in_a_first_fact_is_one_group(tmp_path: Path) -> None:
+    """Two of six words are one definition with a group of two; in the possible half "unknown" is a third."""
+    program = compile_rules(made_rules(tmp_path, [{"dye": ["form in ['powder', 'paste']"]}]))
+    found = {name: definition["all"] for name, definition in program.definitions.items()}
+    head = [{"t": "dye"}, {"bucket_0": 1.0}]
+    powder, paste, unknown = ({"form": word} for word in ("powder", "paste", "unknown"))
+    assert found == {
+        "r0|certain|0": [{"dye": {"$and": [*head, {"$or": [powder, paste]}]}}],
+        "r0|possible|0": [{"dye": {"$and": [*head, {"$or": [powder, paste, unknown]}]}}],
+    }
+    with pytest.raises(FrozenInstanceError):
+        program.definitions = {}  # type: ignore[misc]
+
+
 def test_a_choice_of_words_in_a_later_fact_becomes_several_definitions(tmp_path: Path) -> None:
     """A group beside a join is wrong in the engine, so there is one definition for each word instead."""
     part = ["take in ['none', 'stain']", "kind in ['protein', 'cellulose']", "share <= goods.dyeable_share"]
@@ -253,6 +316,25 @@ def test_too_many_words_in_later_facts_are_refused(tmp_path: Path) -> None:
     rules = made_rules(tmp_path, {"wide-rule": {"assist": [], "substance": conditions}})
     with pytest.raises(CompileError, match=r"'wide-rule': too many combinations of words"):
         compile_rules(rules)
+
+
+def test_sixty_four_definitions_of_one_half_are_the_most(tmp_path: Path) -> None:
+    """8 x 8 and 16 x 4 words stand; 13 x 5, one more than 64, do not."""
+
+    def rule(*sizes: int) -> dict[str, list[str]]:
+        fields = {"substance": "substance", "role": "assist role", "form": "substance form"}
+        conditions = []
+        for (field, name), size in zip(fields.items(), sizes, strict=False):
+            # the last words: together with "unknown", which may be any of them, one more in the possible half
+            conditions.append(f"{field} in {list(vocabularies()[name].words[: size - 1])}")
+        return {"assist": [], "substance": [*conditions, "strength > assist.strength"]}
+
+    for sizes in ((8, 8), (16, 4)):
+        (made,) = made_rules(tmp_path, [rule(*sizes)])
+        names = [name for name in compile_rules([made]).definitions if "|possible|" in name]
+        assert len(names) == 64, sizes
+    with pytest.raises(CompileError, match="too many combinations of words"):
+        compile_rules(made_rules(tmp_path, [rule(13, 5)]))
 
 
 # --- limits -----------------------------------------------------------------------------------------------
@@ -289,6 +371,16 @@ def test_more_rules_on_one_type_than_the_buckets_hold_are_refused(tmp_path: Path
         compile_rules([_renamed(rules[0], n) for n in range(most + 1)])
 
 
+def test_the_thirty_first_pattern_of_a_type_opens_a_second_bucket(tmp_path: Path) -> None:
+    """Fourteen plain rules are 28 patterns; one that joins, with two words in its possible half, is 3 more."""
+    plain, join = made_rules(
+        tmp_path, [{"part": ["share > 0"]}, {"goods": [], "part": ["take == 'none'", "share > goods.dyeable_share"]}]
+    )
+    rules = [_renamed(plain, n) for n in range(14)]
+    assert compile_rules(rules).buckets == {"part": 1}
+    assert compile_rules([*rules, _renamed(join, 14)]).buckets == {"part": 2, "goods": 1}
+
+
 def _renamed(rule: Rule, number: int) -> Rule:
     return replace(rule, id=f"r{number}")
 
@@ -315,8 +407,48 @@ def test_too_many_different_conditions_under_one_node_are_refused(
         compile_rules(rules)
 
 
+def dose_rule(folder: Path, count: int, field: str = "share_owf", **joined: list[str]) -> Rule:
+    """A rule of so many conditions on the dose, each two different ones in the engine: on the low and the high end."""
+    (rule,) = made_rules(folder, [{"dose": [], **joined}])
+    limits = tuple(Condition("dose", field, ">", float(n), "made") for n in range(count))
+    return replace(rule, conditions=(*limits, *rule.conditions))
+
+
+def test_four_hundred_different_conditions_under_one_node_are_the_most(tmp_path: Path) -> None:
+    """By hand: a join of two doses has 7 (four fields that exist, two comparisons, the one that is always true)."""
+    compile_rules([dose_rule(tmp_path, 200)])
+    join = ["share_owf > dose.share_owf_dyeable"]
+    compile_rules([dose_rule(tmp_path, 196, dose_2=join)])
+    with pytest.raises(CompileError, match=r"401 distinct conditions under .*; accepted: 400"):
+        compile_rules([dose_rule(tmp_path, 197, dose_2=join)])
+
+
+def test_conditions_are_counted_for_each_node_alone(tmp_path: Path) -> None:
+    """Two buckets of one type with 300 different conditions each."""
+    one = dose_rule(tmp_path, 150)
+    rules = [_renamed(one, n) for n in range(RULES_PER_BUCKET // 2)]
+    program = compile_rules([*rules, _renamed(dose_rule(tmp_path, 150, "dry_mass"), len(rules))])
+    assert program.buckets == {"dose": 2}
+
+
 def test_no_name_of_the_schema_shares_a_hash_with_another() -> None:
     check_schema(FACT_TYPES)
+
+
+@pytest.mark.parametrize(("text", "value"), [("", 0x811C9DC5), ("a", 0xE40C292C), ("foobar", 0xBF9CF968)])
+def test_the_hash_of_plain_text_is_the_published_one(text: str, value: int) -> None:
+    """Test vectors of FNV-1a, 32 bits: IETF draft-eastlake-fnv, from memory."""
+    assert fnv(text) == value
+
+
+@pytest.mark.parametrize("text", ["\x7f", "\x80", "é", "°C", "ÿ", "日"])
+def test_the_hash_of_other_text_takes_bytes_as_signed(text: str) -> None:
+    """As C does where char is signed: a byte from 128 on is widened with ones. Here by Python's own signed bytes."""
+    value = 0x811C9DC5
+    for byte in text.encode():
+        signed = int.from_bytes([byte], "big", signed=True)
+        value = ((value ^ signed) % 2**32) * 0x01000193 % 2**32
+    assert fnv(text) == value
 
 
 def test_field_names_with_one_hash_are_refused() -> None:
@@ -364,6 +496,8 @@ def test_a_type_with_more_fields_than_the_engine_stands_is_refused() -> None:
     fields = {f"field_{n}": Choice("yes/no", "") for n in range(MOST_FIELDS - MOST_BUCKETS + 1)}
     with pytest.raises(CompileError, match="209 fields; the engine stands 208"):
         check_schema({"made": FactType("made", fields)})
+    del fields["field_0"]
+    check_schema({"made": FactType("made", fields)})
 
 
 def test_no_alias_shares_a_hash_with_another() -> None:

@@ -91,10 +91,24 @@ def test_a_rule_is_as_sure_as_its_least_sure_condition(tmp_path: Path) -> None:
         assert {f.certain for f in firings} == expected, (mass, lid)
 
 
+def test_the_order_of_conditions_does_not_matter(tmp_path: Path) -> None:
+    """One condition that may hold beside one that must is "may", whichever is read first."""
+    may, must = "share_owf > 1", "all_maxima_stated == 'yes'"
+    rules = made_rules(tmp_path, [{"dose": [may, must]}, {"dose": [must, may]}])
+    firings = by_evaluator(rules, [made_fact("dose", share_owf=(0, 2), all_maxima_stated="yes")])
+    assert firings == [Firing("r0", False, (0,)), Firing("r1", False, (0,))]
+
+
 def test_firings_name_the_facts_in_the_order_of_the_aliases(tmp_path: Path) -> None:
     rules = made_rules(tmp_path, [{"vessel": [], "goods": []}])
     firings = by_evaluator(rules, [made_fact("goods"), made_fact("vessel")])
     assert set(firings) == {Firing("r0", True, (1, 0)), Firing("r0", False, (1, 0))}
+
+
+def test_facts_that_a_rule_does_not_ask_for_are_no_hindrance(tmp_path: Path) -> None:
+    rules = made_rules(tmp_path, [{"vessel": []}, {"goods": [], "vessel": []}])
+    firings = by_evaluator(rules, [made_fact("bath"), made_fact("vessel")])
+    assert set(firings) == {Firing("r0", True, (1,)), Firing("r0", False, (1,))}, "no goods, so no second rule"
 
 
 def test_a_fact_is_never_both_of_two_aliases(tmp_path: Path) -> None:

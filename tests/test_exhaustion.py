@@ -108,6 +108,36 @@ def test_unknown_class_is_nothing_to_everything(dye_class: str) -> None:
     assert exhaustion.unfixed_mass(P(10), P(30), dye_class) == Interval(0, 10)
 
 
+def test_parts_of_a_class_without_a_row() -> None:
+    """Nothing to everything may be taken, and of that nothing to everything kept."""
+    parts = exhaustion.divide(P(10), P(30), "pigment")
+    assert parts == exhaustion.Division(Interval(0, 10), Interval(0, 10), Interval(0, 10))
+    assert exhaustion.kept_share("pigment") == Interval(0, 1)
+
+
+def test_parts_by_hand() -> None:
+    """Levelling dye: 110 to 400 L/kg, 0.95 to 0.98 kept (common practice). 10 g at 40 L/kg: 0.7333 to 0.9091 taken."""
+    parts = exhaustion.divide(P(10), P(40), "acid levelling")
+    for part, low, high in (
+        (parts.fixed, 7.33333 * 0.95, 9.09091 * 0.98),
+        (parts.loose, 7.33333 * 0.02, 9.09091 * 0.05),
+        (parts.in_bath, 10 - 9.09091, 10 - 7.33333),
+    ):
+        assert (part.low, part.high) == pytest.approx((low, high), rel=1e-5)
+    held = exhaustion.divide(P(10), P(40), "acid levelling", holdable=P(8))
+    assert (held.fixed.low, held.fixed.high) == pytest.approx((7.33333 * 0.95, 8 * 0.98), rel=1e-5)
+    assert (held.in_bath.low, held.in_bath.high) == pytest.approx((2, 10 - 7.33333), rel=1e-5)
+
+
+def test_one_percent_more_by_hand() -> None:
+    """1 g on 100 g that hold 1.5 g, 40 L/kg: of a second gram 0.7333, 0.75 (at the turn) or 0.5909 g is taken,
+
+    and 0.95 to 0.98 of that stays: 1 - 0.75 x 0.98 to 1 - 0.5909 x 0.95.
+    """
+    extra = exhaustion.unfixed_of_one_percent_more(P(1), P(100), P(40), "acid levelling", P(1.5))
+    assert (extra.low, extra.high) == pytest.approx((0.265, 0.438636), rel=1e-5)
+
+
 def test_unknown_amounts_do_not_raise() -> None:
     assert exhaustion.unfixed_mass(WIDE, WIDE, "direct", WIDE).low >= 0
     share = exhaustion.exhausted("direct", WIDE)
@@ -124,8 +154,14 @@ def test_one_percent_more_costs_all_of_it_past_the_ceiling() -> None:
 
 
 def test_blames_the_unknown_input() -> None:
-    share = exhaustion.exhausted("direct", Interval(10, 40, frozenset({"bath.water"})))
+    water = Interval(10, 40, frozenset({"bath.water"}))
+    share = exhaustion.exhausted("direct", water)
     assert share.because == {"bath.water"}
+    dye, goods = Interval(1, 2, frozenset({"dyes.0.amount"})), Interval(80, 120, frozenset({"goods.0.dry_mass"}))
+    extra = exhaustion.unfixed_of_one_percent_more(dye, goods, water, "direct", P(1000))
+    assert extra.because == {"dyes.0.amount", "goods.0.dry_mass", "bath.water"}
+    parts = exhaustion.divide(dye, water, "direct")
+    assert {part.because for part in parts} == {frozenset({"dyes.0.amount", "bath.water"})}
 
 
 @given(

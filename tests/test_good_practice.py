@@ -150,6 +150,51 @@ COTTON_SPELLINGS: dict[str, Any] = {
     "pet about": {"people.present": ["pet"]},
 }
 
+# plans that a sceptic's competent dyer makes every week; what each must not be told is beside it
+SODA_SOAK = {
+    "assists": [{"substance": "soda ash", "amount": "20 g"}, {"substance": "urea", "amount": "40 g"}],
+    "bath.water": "0.6 L",
+    "bath.temperature": "22 degC",
+    "bath.hold": "12 h",
+    "bath.shade": "mottled",
+    "vessel.capacity": "3 L",
+}
+LIME = {"substance": "calcium hydroxide", "amount": "20 g"}
+EVERY_WEEK: dict[str, tuple[str, dict[str, Any], str]] = {
+    "cloth soaked in soda, dye painted on": ("reactive-on-cotton", SODA_SOAK, "assist-missing-salt"),
+    "mordanted last week, dyed today": (
+        "mordant-on-wool",
+        {"goods.0.finishes": ["mordanted"], "assists": []},
+        "assist-missing-mordant finish-changes-shade",
+    ),
+    "iron and lime vat": (
+        "indigo-on-cotton",
+        {"assists": [LIME, {"substance": "iron(II) sulfate", "amount": "40 g"}]},
+        "mordant-and-alkali",
+    ),
+    "fruit sugar and lime vat": (
+        "indigo-on-cotton",
+        {"assists": [LIME, {"substance": "fructose", "amount": "30 g"}]},
+        "assist-missing-reducing",
+    ),
+    "benzyl alcohol as the carrier": (
+        "disperse-on-polyester",
+        {"assists.0.substance": "benzyl alcohol"},
+        "assist-missing-carrier",
+    ),
+    "resist salt in a hot reactive bath": (
+        "hot-reactive-on-cotton",
+        {"assists.2": {"substance": "resist salt", "amount": "8 g"}},
+        "assist-wrong-kind-of-no-use",
+    ),
+    "trisodium phosphate for soda": (
+        "reactive-on-cotton",
+        {"assists.1": {"substance": "trisodium phosphate", "amount": "40 g"}},
+        "assist-wrong-kind",
+    ),
+    "madder bath on the lawn": ("mordant-on-wool", {"aftercare.drain": "lawn"}, "unfixed-dye-own-ground"),
+}
+
 
 def report(checker: Checker, data: Data) -> Report:
     return checker.check(read_plan(data))
@@ -193,6 +238,14 @@ def test_nylon_ribbon_however_written(checker: Checker, spelling: str) -> None:
 @pytest.mark.parametrize("spelling", COTTON_SPELLINGS)
 def test_cotton_lot_however_written(checker: Checker, spelling: str) -> None:
     assert_passes(report(checker, changed(COTTON, COTTON_SPELLINGS[spelling])))
+
+
+@pytest.mark.parametrize("name", EVERY_WEEK)
+def test_what_a_dyer_makes_every_week_passes(checker: Checker, name: str) -> None:
+    plan, change, not_told = EVERY_WEEK[name]
+    found = report(checker, changed(base_plan(plan), change))
+    assert_passes(found)
+    assert not {finding.rule for finding in found.findings} & set(not_told.split())
 
 
 @pytest.mark.parametrize("plan", [NYLON, COTTON], ids=["nylon", "cotton"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import FrozenInstanceError
 
 import pytest
 from hypothesis import given
@@ -37,6 +38,7 @@ def at(interval: Interval, where: float) -> float:
         (-math.inf, 0.0),
         (0.0, math.inf),
         (0.0, 1e300),
+        (-1e300, 0.0),
     ],
 )
 def test_what_is_no_interval_is_refused(low: float, high: float) -> None:
@@ -70,9 +72,9 @@ def test_quotient_holds_every_real_result(a: Interval, low: float, width: float,
 
 @pytest.mark.parametrize("divisor", [Interval(-1.0, 1.0), Interval(0.0, 1.0), Interval(-1.0, 0.0), Interval.point(0.0)])
 def test_dividing_by_what_may_be_nothing_is_refused(divisor: Interval) -> None:
-    with pytest.raises(ZeroDivisionError):
+    with pytest.raises(ZeroDivisionError, match="contains zero"):
         Interval(1.0, 2.0) / divisor
-    with pytest.raises(ZeroDivisionError):
+    with pytest.raises(ZeroDivisionError, match="contains zero"):
         1.0 / divisor
 
 
@@ -104,12 +106,37 @@ def test_clip_at_least_hull_middle_and_tags() -> None:
     assert Interval.point(1.0).tagged("bath.water").because == frozenset()
 
 
+def test_an_input_that_widened_both_parts_is_still_blamed() -> None:
+    """Both came of the same water: it is named once, and never cancelled out."""
+    a, b = Interval(1.0, 2.0, frozenset({"bath.water"})), Interval(3.0, 4.0, frozenset({"bath.water", "a.b"}))
+    for result in (a + b, a - b, a * b, a / b, a.hull(b), corners(lambda x, y: x + y, a, b)):
+        assert result.because == {"bath.water", "a.b"}
+    assert a.tagged("bath.water").because == {"bath.water"}
+
+
+def test_the_middle_of_a_width_that_is_no_even_number() -> None:
+    """By hand: halfway from 1 to 4 is 2.5, from -0.5 to 0 it is -0.25."""
+    assert Interval(1.0, 4.0).middle == 2.5
+    assert Interval(-0.5, 0.0).middle == -0.25
+
+
+def test_an_interval_cannot_be_changed_once_made() -> None:
+    """One interval stands in many facts, and is a key of what is remembered."""
+    a = Interval(1.0, 2.0)
+    with pytest.raises(FrozenInstanceError):
+        a.low = 0.0  # type: ignore[misc]
+    assert len({a, Interval(1.0, 2.0)}) == 1
+
+
 def test_rounding_to_nine_digits_moves_a_unit_conversion_back_onto_its_limit() -> None:
     fahrenheit_140 = (140 - 32) / 1.8  # 60.00000000000001 in floats
     assert rounded(fahrenheit_140) == 60.0
     assert rounded(60.0000001) > 60.0
     assert rounded(0.1 + 0.2) == 0.3
-    assert Interval(fahrenheit_140, fahrenheit_140 + 1).rounded().low == 60.0
+    assert [rounded(123456789.4), rounded(12345678.94)] == [123456789.0, 12345678.9], "nine digits, not ten nor eight"
+    wide = Interval(fahrenheit_140, fahrenheit_140 + 1, frozenset({"bath.temperature"}))
+    assert wide.rounded() == Interval(60.0, 61.0, frozenset({"bath.temperature"}))
+    assert Interval.point(fahrenheit_140).rounded() == Interval.point(60.0)
 
 
 @given(intervals)

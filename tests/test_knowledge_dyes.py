@@ -12,18 +12,9 @@ from functools import cache
 
 import pytest
 
-from advisor.knowledge import (
-    DyeClass,
-    Family,
-    Figure,
-    Finish,
-    Limit,
-    Row,
-    Table,
-    Uptake,
-    _rows,
-)
+from advisor.knowledge import Table, _rows
 from advisor.paths import rules_root
+from advisor.rows import DyeClass, Family, Figure, Finish, Limit, Row, Uptake
 
 FILES: dict[str, tuple[str, type[Row]]] = {
     "families.toml": ("family", Family),
@@ -337,7 +328,7 @@ def test_scald_limits_in_fahrenheit(name: str, fahrenheit: float) -> None:
 def test_only_measures_get_ranges() -> None:
     """A rule compares with one number, so only figures that measures use may be ranges."""
     ranges = {limit.id for limit in rows("limits.toml") if limit.figure.low != limit.figure.high}
-    assert ranges == {"powder_bulk_density", "liquid_dye_density", "tap_water"}
+    assert ranges == {"powder_bulk_density", "plant_pieces_bulk_density", "liquid_dye_density", "tap_water"}
 
 
 @pytest.mark.parametrize(

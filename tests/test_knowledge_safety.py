@@ -15,6 +15,7 @@ import pytest
 
 from advisor import knowledge as kb
 from advisor.paths import rules_root
+from advisor.rows import Row, Substance
 
 FILES = (
     "substances.toml",
@@ -98,12 +99,12 @@ def _load() -> dict[str, tuple[Any, ...]]:
 
 
 TABLES = _load()
-SUBSTANCES: dict[str, kb.Substance] = {row.id: row for row in TABLES["substance"]}
+SUBSTANCES: dict[str, Substance] = {row.id: row for row in TABLES["substance"]}
 HAZARDS = [(row, hazard) for row in TABLES["substance"] for hazard in row.hazards]
 
 
-def _rows_within(value: Any) -> Iterator[kb.Row]:
-    if isinstance(value, kb.Row):
+def _rows_within(value: Any) -> Iterator[Row]:
+    if isinstance(value, Row):
         yield value
         for name in type(value).model_fields:
             yield from _rows_within(getattr(value, name))
@@ -118,7 +119,7 @@ def _texts(value: Any) -> Iterator[str]:
     elif isinstance(value, tuple):
         for member in value:
             yield from _texts(member)
-    elif isinstance(value, kb.Row):
+    elif isinstance(value, Row):
         for name in type(value).model_fields:
             yield from _texts(getattr(value, name))
 
@@ -204,7 +205,7 @@ def test_what_gear_stops_and_does_not() -> None:
 
 
 @pytest.mark.parametrize("row", [r for r in TABLES["substance"] if r.cas], ids=lambda r: r.id)
-def test_cas_check_digit(row: kb.Substance) -> None:
+def test_cas_check_digit(row: Substance) -> None:
     # The CAS rule: last digit = sum of the others, each times its place from the right, modulo 10.
     assert row.cas is not None
     assert re.fullmatch(r"\d{2,7}-\d\d-\d", row.cas)
@@ -249,7 +250,7 @@ def _mass_of(formula: str) -> float:
 
 
 @pytest.mark.parametrize("row", [r for r in TABLES["substance"] if r.formula and r.molar_mass], ids=lambda r: r.id)
-def test_molar_mass_is_that_of_the_formula(row: kb.Substance) -> None:
+def test_molar_mass_is_that_of_the_formula(row: Substance) -> None:
     assert row.formula is not None
     assert row.molar_mass is not None
     assert row.molar_mass.low == pytest.approx(_mass_of(row.formula), abs=0.06)
@@ -260,7 +261,7 @@ NOT_IN_CHEMICALS = {"cream of tartar", "ammonia", "alum", "tin(II) chloride"}
 
 
 @pytest.mark.parametrize("row", [r for r in TABLES["substance"] if r.cas and r.molar_mass], ids=lambda r: r.id)
-def test_molar_mass_agrees_with_the_package_chemicals(row: kb.Substance) -> None:
+def test_molar_mass_agrees_with_the_package_chemicals(row: Substance) -> None:
     # Outside check: Python package chemicals 1.5.2, by CAS number.
     chemicals = pytest.importorskip("chemicals")
     if row.id in NOT_IN_CHEMICALS:

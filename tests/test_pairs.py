@@ -12,8 +12,9 @@ from advisor.cases import base_plan, changed
 from advisor.facts.chemicals import look_up
 from advisor.facts.traits import trait_words
 from advisor.interval import Interval
-from advisor.knowledge import Pair, knowledge
+from advisor.knowledge import knowledge
 from advisor.plan import read_plan
+from advisor.rows import Pair
 from advisor.rulebook import Rule, rulebook
 
 K = knowledge()

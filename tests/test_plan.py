@@ -14,7 +14,8 @@ from advisor.cases import base_plan, changed
 from advisor.cli import main
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
-from advisor.plan import LARGEST_FILE, MOST_ENTRIES, InputError, Plan, Section, load_plan, read_plan
+from advisor.plan import LARGEST_FILE, InputError, Plan, Section, load_plan, read_plan
+from advisor.plan_values import MOST_ENTRIES
 from advisor.quantities import Quantity
 
 SAMPLE = """\

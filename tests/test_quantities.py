@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.interval import Interval, rounded
-from advisor.knowledge import Unit, units
+from advisor.knowledge import units
 from advisor.quantities import QuantityError, format_interval, parse, registry, unknown
+from advisor.rows import Unit
 
 AMOUNT = ("mass", "volume", "fraction")
 MASS, VOLUME, TEMPERATURE = ("mass",), ("volume",), ("temperature",)
@@ -488,7 +489,7 @@ ROUND_TRIP = [kind for kind in units().kinds if kind.id != "temperature differen
 
 @given(st.sampled_from(ROUND_TRIP), st.floats(0.001, 0.99), st.floats(0.001, 0.99))
 def test_what_is_shown_can_be_read_back(kind: object, a: float, b: float) -> None:
-    from advisor.knowledge import Kind
+    from advisor.rows import Kind
 
     assert isinstance(kind, Kind)
     span = kind.high - kind.low

@@ -7,7 +7,7 @@ from collections import Counter
 
 import pytest
 
-from advisor.knowledge import Figure, knowledge
+from advisor.knowledge import knowledge
 from advisor.reading import (
     Wanted,
     chosen,
@@ -19,6 +19,7 @@ from advisor.reading import (
     rules_data,
     tables,
 )
+from advisor.rows import Figure
 from advisor.rulebook import Rule, rulebook
 
 BOOK, K = rulebook(), knowledge()

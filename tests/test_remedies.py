@@ -102,7 +102,7 @@ def test_the_table_of_ways_out_is_the_list_of_remedies() -> None:
         ("acid-on-nylon", {"bath.hold": "0.1 h"}, {"bath.hold": "0.334 h"}),  # 20 min, rounded up
         ("acid-on-nylon", {"vessel.capacity": "4 L"}, {"vessel.capacity": "5.5 L"}),  # 5.11 L, next size up
         ("acid-on-nylon", {"bath.before": ["bleach"]}, {"bath.before": []}),
-        ("acid-on-nylon", {"people.present": ["kid"]}, {"people.present": []}),
+        ("acid-on-nylon", {"people.present": ["kid"]}, {"people.away_from_powder": ["child"]}),
     ],
 )  # fmt: skip
 def test_the_smallest_change(

@@ -81,6 +81,67 @@ def test_a_widening_input_widens_the_count_and_is_blamed() -> None:
     assert wide.because == {"aftercare.rinse_water"}
 
 
+def test_every_input_that_widens_the_count_is_blamed() -> None:
+    def wide(low: float, high: float, *paths: str) -> Interval:
+        return Interval(low, high, frozenset(paths))
+
+    # each input has a path of its own, and shares another with the next
+    result = rinse.rinses(
+        wide(0.1, 9, "dye", "1"), wide(100, 300, "goods", "1", "2"), wide(1, 3, "drained", "2", "3"),
+        wide(2, 8, "water", "3", "4"), wide(1e-5, 1e-3, "eye", "4"),
+    )  # fmt: skip
+    assert result.number.because == {"dye", "goods", "drained", "water", "eye", "1", "2", "3", "4"}
+    carried = rinse.carried_over(
+        exhaustion.divide(wide(5, 10, "dye"), wide(20, 40, "water"), "acid levelling"), wide(20, 40, "water"), P(1)
+    )
+    assert carried.because == {"dye", "water"}
+
+
+def test_half_as_much_again_by_hand() -> None:
+    """1 g and 0.5 g more, 1 L held and 1 L a rinse: ln 1.5 / ln 2 = 0.58496; 1.5 L a rinse: ln 1.5 / ln 2.5."""
+    half = rinse.extra_rinses_for_one_percent_more(P(1), P(0.5), P(1000), P(1), P(1))
+    assert half.number.low == half.water.low == pytest.approx(0.58496, abs=1e-5)
+    more_water = rinse.extra_rinses_for_one_percent_more(P(1), P(0.5), P(1000), P(1), P(1.5))
+    assert more_water.number.low == pytest.approx(0.44251, abs=1e-5)
+
+
+def test_no_more_dye_costs_no_rinse_whatever_else() -> None:
+    """By hand: ln(1 + 0) is 0, even where there is no dye yet or no water to rinse with."""
+    for carried, water in ((0.0, 4.0), (0.5, 0.0), (0.0, 0.0)):
+        assert rinse.extra_rinses_for_one_percent_more(P(carried), P(0), P(500), P(2), P(water)).number == P(0)
+    for carried, water in ((0.0, 4.0), (0.5, 0.0)):
+        assert rinse.extra_rinses_for_one_percent_more(P(carried), P(1), P(500), P(2), P(water)).number == P(100)
+
+
+def test_at_the_threshold_counts_as_clear() -> None:
+    """1 g in 1 L held, 9 L a rinse: by hand 1, 0.1, 0.01 g/L after 0, 1, 2 rinses; just above needs one more."""
+    counts = [
+        rinse.rinses(P(1), P(1000), P(1), P(9), P(clear)).number.low for clear in (1.0, 0.1, 0.01, 0.0999, 0.00999)
+    ]
+    assert counts == [0, 1, 2, 2, 3]
+
+
+def test_never_clear_is_a_hundred_rinses() -> None:
+    """A thousandth of the held liquor a rinse: ln(1e4)/ln(1.001) is over 9000."""
+    assert rinse.rinses(P(1), P(1000), P(1), P(0.001)).number == P(100)
+
+
+def test_the_worst_liquor_held_may_lie_between_the_ends() -> None:
+    """For 1 g of dye after 2 rinses of 1 L: 1/h x (h/(1 + h))^2 is 0.25 g/L for h = 1 L, and 0.2222 for 0.5 and 2 L."""
+    at = [rinse.concentration_after(2, 1, held, 1) for held in (0.5, 1, 2)]
+    assert at == pytest.approx([0.22222, 0.25, 0.22222], abs=1e-5)
+    whole = rinse.rinses(P(1), P(1000), Interval(0.5, 2), P(1), P(0.23)).number
+    assert (whole.low, whole.high) == (2, 3), "clear after two at either end, but not in between"
+
+
+def test_no_more_than_all_of_the_bath_is_carried_over() -> None:
+    """Goods that hold 4 L/kg in a bath of 4 L/kg, the least there is, take all of it along."""
+    division = exhaustion.Division(fixed=P(0), loose=P(1), in_bath=P(2))
+    assert rinse.carried_over(division, P(4), P(4)) == P(3)
+    assert rinse.carried_over(division, P(1), P(4)) == P(3)
+    assert rinse.carried_over(division, P(8), P(4)) == P(2)
+
+
 def test_retained_liquor_of_unknown_draining_spans_all_three() -> None:
     """Common practice, no source: dripping 2.5 to 4, wrung 1 to 2, spun 0.3 to 0.7 L/kg."""
     whole = rinse.retained_liquor()

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shutil
+from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -10,9 +13,12 @@ from making import made_rules, rule_text
 
 from advisor.fact_types import vocabularies
 from advisor.knowledge import knowledge
-from advisor.rulebook import Ref, RuleError, load_rules, make_rulebook
+from advisor.reading import Wanted, chosen, rule_data, withdrawn_words
+from advisor.rows import Withdrawn
+from advisor.rulebook import Ref, RuleError, load_rules, make_rulebook, rulebook
 
 BROKEN = sorted((Path(__file__).parent / "broken_rules").glob("*.toml"))
+Withdraw = Callable[..., None]
 _MARK = "# expected in the error: "
 
 
@@ -68,6 +74,82 @@ def test_a_folder_of_ones_own_adds_rules_and_changes_the_digest(tmp_path: Path) 
     assert make_rulebook().digest == shipped.digest
     with pytest.raises(KeyError):
         shipped.rule("my-own")
+
+
+@pytest.fixture
+def withdraw(monkeypatch: pytest.MonkeyPatch) -> Withdraw:
+    """Withdraws the id of a rule, or of a topic, for the length of a test."""
+
+    def call(name: str, *instead: str, topic: bool = False) -> None:
+        row = Withdrawn(id=name, on=date(2030, 1, 31), why="It counted the lining twice.", instead=instead)
+        monkeypatch.setitem(knowledge().withdrawn_topics if topic else knowledge().withdrawn_rules, name, row)
+
+    return call
+
+
+def test_a_withdrawn_id_is_not_given_again(tmp_path: Path, withdraw: Withdraw) -> None:
+    made_rules(tmp_path, {"made-old": {"dose": ["share_of_maximum > 1"]}})
+    make_rulebook(tmp_path)
+    withdraw("made-old")
+    with pytest.raises(RuleError, match=r"^made\.toml: rule 'made-old': this id was withdrawn on 2030-01-31"):
+        make_rulebook(tmp_path)
+
+
+def test_a_withdrawn_topic_is_not_given_again(withdraw: Withdraw) -> None:
+    """A topic may bear the name of a rule; the one may go while the other stays."""
+    withdraw("lift-heavy", topic=True)
+    with pytest.raises(RuleError, match=r"^topics\.toml: topic 'lift-heavy': this id was withdrawn on 2030-01-31"):
+        make_rulebook()
+
+
+def test_a_withdrawn_id_leads_to_what_is_there(withdraw: Withdraw) -> None:
+    withdraw("made-old", "dose-too-low", "made-older")
+    with pytest.raises(RuleError, match=r"^withdrawn\.toml: 'made-old': instead: 'made-older' is no rule and no topic"):
+        make_rulebook()
+    withdraw("made-older", topic=True)
+    make_rulebook()
+    assert withdrawn_words("made-old", knowledge().withdrawn_rules) == (
+        "'made-old' was withdrawn on 2030-01-31. It counted the lining twice. In its place: dose-too-low, made-older."
+    )
+    assert withdrawn_words("made-older", knowledge().withdrawn_topics).endswith("Nothing took its place.")
+    assert withdrawn_words("dose-too-low", knowledge().withdrawn_rules) == ""
+
+
+def lost(released: str) -> list[str]:
+    """Lines of a list of released ids that lead nowhere."""
+    k, book = knowledge(), rulebook()
+    there = {"rule": {*book.by_id, *k.withdrawn_rules}, "topic": {*book.topics, *k.withdrawn_topics}}
+    lines = [line.split() for line in released.splitlines() if not line.startswith("#")]
+    return [name for kind, name in lines if name not in there[kind]]
+
+
+def test_no_id_of_a_release_is_lost(withdraw: Withdraw) -> None:
+    """A rule that goes leaves a row in withdrawn.toml behind; it is not just taken out."""
+    assert not lost((Path(__file__).parent / "released_ids.txt").read_text(encoding="utf-8"))
+    released = "rule made-old\nrule dose-too-low\ntopic made-topic\n"
+    assert lost(released) == ["made-old", "made-topic"]
+    withdraw("made-old")
+    assert lost(released) == ["made-topic"]
+
+
+def test_known_gaps_are_read_shown_and_found(tmp_path: Path) -> None:
+    text = rule_text("made-gap", {"dose": ["share_of_maximum > 1"]})
+    (tmp_path / "made.toml").write_text(text + 'gaps = "Looks at no moonsilk."\n', encoding="utf-8")
+    (rule,) = load_rules(tmp_path, knowledge())
+    assert rule_data(rule, knowledge())["gaps"] == "Looks at no moonsilk."
+    assert chosen(make_rulebook(tmp_path), Wanted(search="MOONSILK")) == [rule]
+    for wrong, says in (("Not {dose.mass}.", "gaps: holds no placeholders"), ("", "gaps: ")):
+        (tmp_path / "made.toml").write_text(text + f'gaps = "{wrong}"\n', encoding="utf-8")
+        with pytest.raises(RuleError, match=rf"^made\.toml: rule 'made-gap': {says}"):
+            load_rules(tmp_path, knowledge())
+
+
+def test_gaps_are_sentences_in_plain_words() -> None:
+    told = {rule.id: rule.gaps for rule in rulebook().rules if rule.gaps}
+    assert len(told) >= 20
+    for rule_id, gaps in told.items():
+        assert re.match(r"[A-Z]", gaps) and gaps.endswith("."), rule_id
+        assert not re.search(r"\b(un)?safe", gaps, re.IGNORECASE), rule_id
 
 
 def test_conditions_are_read_as_written(tmp_path: Path) -> None:

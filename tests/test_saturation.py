@@ -90,6 +90,13 @@ def test_mixture_on_45_sites() -> None:
     assert use.high == pytest.approx(by_hand / 30)
 
 
+def test_a_pale_shade_of_a_weak_dye_uses_few_sites() -> None:
+    """0.5 % of a 33 % powder, 600 g/mol, one group: 10 x 0.5 x 0.33 / 600 = 2.75 meq/kg on 800 to 850 of wool."""
+    use = saturation.site_use("wool", [(P(0.5), DyeMolecules(P(1), P(600), P(33)))])
+    assert use is not None
+    assert (use.low, use.high) == pytest.approx((2.75 / 850, 2.75 / 800))
+
+
 def test_no_dye_uses_no_sites() -> None:
     assert saturation.site_use("wool", []) == P(0)
 
@@ -107,6 +114,26 @@ def test_langmuir(dye: float, ratio: float, expected: float) -> None:
     assert taken.low == pytest.approx(expected, abs=0.01)
     bath = (dye - taken.low) / ratio / 1000
     assert taken.low == pytest.approx(45 * 2e4 * bath / (1 + 2e4 * bath), rel=1e-6)
+
+
+@pytest.mark.parametrize(("dye", "ratio", "affinity"), [(11, 7, 3e3), (11, 5, 2e4), (0.2, 49, 1e4), (0, 30, 2e4)])
+def test_no_sites_take_nothing_and_never_less(dye: float, ratio: float, affinity: float) -> None:
+    """All the dye stays in the bath; D - L c may fall a hair below 0 in floats, an uptake may not."""
+    assert saturation.langmuir_uptake(P(dye), P(0), P(affinity), P(ratio)) == P(0)
+
+
+def test_nearly_boundless_affinity_takes_all_or_fills_the_sites() -> None:
+    """At 1e12 L/mol the lesser of dye and sites is on the fibre, to a part in a million."""
+    assert saturation.langmuir_uptake(P(20), P(45), P(1e12), P(30)).low == pytest.approx(20, rel=1e-6)
+    assert saturation.langmuir_uptake(P(90), P(45), P(1e12), P(30)).low == pytest.approx(45, rel=1e-6)
+
+
+def test_as_much_dye_as_sites() -> None:
+    """D = S: L K c^2 + L c - D = 0. With 45 mmol/kg, 2e4 L/mol, 30 L/kg: c = (-30 + sqrt(900 + 4 x 6e5 x 0.045))/1.2e6,
+
+    which is 0.24999e-3 x 1.0000: sqrt(108900) = 330, c = 300/1.2e6 = 0.25 mmol/L; 45 - 30 x 0.25 = 37.5.
+    """
+    assert saturation.langmuir_uptake(P(45), P(45), P(2e4), P(30)).low == pytest.approx(37.5, rel=1e-9)
 
 
 def test_unknown_everything_gives_the_whole_range() -> None:

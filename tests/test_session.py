@@ -169,10 +169,23 @@ def test_the_worst_verdict_holds(checker: Checker) -> None:
 
 
 def test_children_at_a_bath_change_the_answer_of_the_bath_itself(checker: Checker) -> None:
-    """The plan alone is ready; its dry reactive dye is not for a room with children."""
-    grown, young = checked(checker), checked(checker, SCHOOL, learners__ages="8 to 11")
+    """The plan alone is ready; its dry reactive dye is not for a room with children, and dissolved needs care."""
+    ages = "8 to 11"
+    grown, before = checked(checker), checked(checker, SCHOOL, learners__ages=ages)
+    during = checked(checker, SCHOOL, learners__ages=ages, stations__1__powder="adult in class")
     assert grown.stations[1].report.exit_status == 0
-    assert young.stations[1].report.exit_status == 1
+    assert during.stations[1].report.exit_status == 1
+    assert before.stations[1].report.exit_status == 0
+    rules = {finding.rule for finding in before.stations[1].report.findings}
+    assert "child-dissolved-before" in rules
+    assert "child-supervision" not in rules
+
+
+def test_who_is_at_risk_by_the_plan_itself_is_not_taken_away_from_the_powder(checker: Checker) -> None:
+    """Learners come in later; the person of the plan who weighs does not."""
+    powder = {"stations__1__powder": "adult before class", "stations__1__plan__people__present": ["pregnant"]}
+    report = checked(checker, SCHOOL, **powder).stations[1].report
+    assert "person-at-risk" in {finding.rule for finding in report.findings}
 
 
 FREE = frozenset({"title", "date", "time", "place", "venue"})  # nothing is decided by these

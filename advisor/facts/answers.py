@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 
 from advisor.interval import Interval
 from advisor.measures import Workings
-from advisor.plan import UNKNOWN
+from advisor.plan_values import UNKNOWN
 
 Inputs = dict[str, frozenset[str]]
 

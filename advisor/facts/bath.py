@@ -10,7 +10,7 @@ from advisor.facts.goods import SIDES
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
-from advisor.plan import UNKNOWN
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 

@@ -11,12 +11,16 @@ from advisor.fact import Fact
 from advisor.facts.answers import Inputs, one_of, yes_no
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
-from advisor.knowledge import Knowledge, Pair
+from advisor.knowledge import Knowledge
 from advisor.measures import Workings
-from advisor.plan import UNKNOWN
+from advisor.plan_values import UNKNOWN
+from advisor.rows import Pair
 
 POWDERS = ("powder", "granules")
-DYE_FORMS = {"powder": "solid", "granules": "solid", "liquid": "liquid", "paste": "solution", "solution": "solution"}
+DYE_FORMS = {
+    "powder": "solid", "granules": "solid", "plant pieces": "solid",
+    "liquid": "liquid", "paste": "solution", "solution": "solution",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,13 @@ from advisor.fact_types import vocabularies
 from advisor.facts.answers import agreed, best, one_of, worst, yes_no
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
-from advisor.knowledge import AssistUse, DyeClass, Figure, Knowledge
+from advisor.knowledge import Knowledge
 from advisor.measures import Workings, acidity
-from advisor.measures.amounts import amount_kind
+from advisor.measures.amounts import amount_kind, sold_by_volume
 from advisor.measures.dose import DyeDose
-from advisor.plan import UNKNOWN
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
+from advisor.rows import AssistUse, DyeClass, Figure
 
 METALS = ("chromium", "cobalt", "copper", "tin", "iron", "nickel", "zinc", "manganese", "metal")
 MILLIMOLES = 1000.0  # in a mole
@@ -434,9 +435,10 @@ def _usual_grams(work: Workings, use: AssistUse, token: str, k: Knowledge) -> st
         grams = None
     if grams is None:
         return f"{format_interval(usual, _amount_unit(use.amount.unit))}{_amount_words(use.amount.unit)}"
-    if substance.strength is None or not substance.active:
+    if substance.strength is None:
         return f"{format_interval(grams, 'g')} of {_within(substance.label)}"
     stated = [a.strength.interval for a in work.plan.assists or () if a.substance == token and a.strength.stated]
     strength = stated[0] if stated and stated[0].exact else Interval.point(substance.strength.low)
-    litres = grams / strength.low * 100.0 / 1000.0
+    weighs = 1.0 if sold_by_volume(substance) or substance.density is None else substance.density.middle_value  # g/mL
+    litres = grams / strength.low * 100.0 / weighs / 1000.0
     return f"{format_interval(litres, 'L')} of {_within(substance.label)} at {format_interval(strength, '%')}"

@@ -8,10 +8,11 @@ from advisor.fact import Fact
 from advisor.fact_types import vocabularies
 from advisor.facts.answers import Inputs, agreed, listed_in, one_of, side_words, yes_no
 from advisor.interval import Interval
-from advisor.knowledge import Family, Knowledge
+from advisor.knowledge import Knowledge
 from advisor.measures import Workings
 from advisor.measures.goods import FibrePart, takes, unsure_classes
-from advisor.plan import UNKNOWN
+from advisor.plan_values import UNKNOWN
+from advisor.rows import Family
 
 HARMS = ("acid", "alkali", "heat", "bleach", "reducing agent", "peroxide", "agitation", "solvent", "metal salt")
 SIDES = ("bath_acid", "bath_alkali", "bath_salt", "bath_reducing", "bath_bleach", "bath_peroxide", "bath_metal_salt")

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from advisor.fact import Fact
-from advisor.facts.answers import agreed, listed_in, one_of, side_words, yes_no
+from advisor.facts.answers import agreed, listed_in, one_of, side_words, worst, yes_no
 from advisor.facts.bath import batches
 from advisor.facts.goods import SIDES
 from advisor.interval import Interval
-from advisor.knowledge import Knowledge, Material
+from advisor.knowledge import Knowledge
 from advisor.measures import Workings
-from advisor.plan import UNKNOWN, Utensil
+from advisor.plan import Utensil
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
+from advisor.rows import Material
 
 
 def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
@@ -65,10 +67,10 @@ def _vessel(work: Workings, k: Knowledge) -> Fact:
             "condition": vessel.condition,
             "used_for_food": yes_no(vessel.used_for_food),
             "lid": yes_no(vessel.lid),
-            "fill": pot.fill,
+            "fill": worst(pot.fill),
             "dry_mass": work.goods.dry_mass,
             "dry_mass_limit": pot.dry_mass_limit,
-            "share_of_limit": pot.share_of_limit,
+            "share_of_limit": worst(pot.share_of_limit),
             "temperature": work.plan.bath.temperature.interval.tagged("bath.temperature"),
             "heat_source": work.plan.bath.heat_source,
             "on_hob": one_of({row.hob for row in rows}),

@@ -9,7 +9,7 @@ from advisor.facts.answers import agreed, listed_in, side_words, worst, yes_no
 from advisor.facts.traits import dye_substances
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
-from advisor.plan import UNKNOWN
+from advisor.plan_values import UNKNOWN
 
 TOXIC_METALS = ("chromium", "copper", "tin", "cobalt", "nickel", "lead")
 
@@ -20,7 +20,11 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         yield Fact(
             type="person",
             subject="people.present",
-            values={"kind": person.id, "present": listed_in(person.id, work.plan.people.present)},
+            values={
+                "kind": person.id,
+                "present": listed_in(person.id, work.plan.people.present),
+                "at_powder": yes_no(person.id not in (work.plan.people.away_from_powder or ())),
+            },
             texts={"name": person.label, "note": person.note},
             inputs={"present": frozenset({"people.present"})},
         )

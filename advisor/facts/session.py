@@ -9,8 +9,10 @@ from advisor.facts import checked
 from advisor.facts.answers import one_of, yes_no
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
-from advisor.knowledge import Knowledge, Space
-from advisor.plan import UNKNOWN, Plan
+from advisor.knowledge import Knowledge
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
+from advisor.rows import Space
 from advisor.session import Count, Session
 
 _DRY = ("powder", "granules")

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from advisor.fact_types import FACT_TYPES, trait_field, vocabularies
 from advisor.facts.answers import agreed, one_of
 from advisor.interval import Interval
-from advisor.knowledge import Knowledge, Substance
-from advisor.plan import UNKNOWN
+from advisor.knowledge import Knowledge
+from advisor.plan_values import UNKNOWN
+from advisor.rows import Substance
 
 # which GHS hazard statements stand behind a trait (UN GHS, Annex 3); their concentration bands decide then
 STATEMENTS = {

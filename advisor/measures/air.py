@@ -34,7 +34,11 @@ class Vapour(NamedTuple):
 def water_vapour_pressure(temperature: Interval) -> Interval:
     """Vapour pressure of water in Pa at degC: log10(p/mmHg) = 8.07131 - 1730.63 / (233.426 + t).
 
-    Antoine, fitted for 1 to 100 degC; within 0.5 % from 10 to 135 degC.
+    Antoine's constants (Lange's Handbook, from memory), fitted for 1 to 100 degC; within 0.5 % from 10 to 135 degC.
+    By definition of the boiling point 101.3 kPa at 100 degC:
+
+    >>> round(water_vapour_pressure(Interval.point(100)).low / 1000, 1)
+    101.3
     """
     return corners(_water_pascal, physics().within("temperature", temperature))
 
@@ -44,6 +48,10 @@ def henry(species: str, temperature: Interval) -> Interval:
 
     Johnson, Betterton and Craig 1996 (acetic acid); Sander 2023 (formic acid, ammonia). Measured to about
     40 degC and carried on to the boil. Raises KeyError for a species that is not in the table.
+    Johnson, Betterton and Craig 1996 (published): 4.1e3 mol/(L.atm) = 4.1e6 / 101325 = 40 mol/(m^3.Pa).
+
+    >>> round(henry("acetic acid", Interval.point(25)).low)
+    40
     """
     return corners(lambda t: _henry(species, t), physics().within("temperature", temperature))
 
@@ -52,7 +60,11 @@ def headspace(species: str, concentration: Interval, temperature: Interval) -> I
     """Vapour (ppm) in undiluted steam right over the bath: concentration / H / 101325 * 1e6.
 
     `concentration` mol/L of un-ionised acid or free ammonia; the whole dose is an upper bound. Clipped at
-    the range "vapour". Henry's law holds for dilute baths; above about 1 mol/L it overstates.
+    the range "vapour". Henry's law holds for dilute baths; above about 1 mol/L it overstates. `temperature` degC.
+    Raises KeyError for a species that is not in the table. By hand: 5 mol/m^3 / 40 / 101325 * 1e6 = 1.23 ppm.
+
+    >>> round(headspace("acetic acid", Interval.point(0.005), Interval.point(25)).low, 2)
+    1.23
     """
     tables = physics()
     standard = tables.number("standard_pressure")
@@ -69,7 +81,12 @@ def headspace(species: str, concentration: Interval, temperature: Interval) -> I
 def pot_surface(capacity: Interval) -> Interval:
     """Likely open surface (m^2) of a pot that holds `capacity` (L).
 
-    A cylinder: width = (4 V / (pi * shape))^(1/3), with shape = height / width from the table.
+    A cylinder: width = (4 V / (pi * shape))^(1/3), with shape = height / width from the table (common practice).
+    By hand for 10 L: width 0.220 m when tall, 0.317 m when wide, so pi / 4 * width^2 is
+
+    >>> surface = pot_surface(Interval.point(10))
+    >>> (round(surface.low, 3), round(surface.high, 3))
+    (0.038, 0.079)
     """
     tables = physics()
 
@@ -84,7 +101,12 @@ def evaporation(temperature: Interval, surface: Interval) -> Interval:
     """Water that steams off an open bath below the boil (kg/h).
 
     E = surface * 0.089 W/(m^2.Pa) * (p_w - p_room) / h * 3600, 0.5 to 1.5 times that (ASHRAE, pools, still
-    air). `temperature` degC, `surface` m^2. At the boil `boil_off` may be more: take the larger.
+    air, from memory). `temperature` degC, `surface` m^2. At the boil `boil_off` may be more: take the larger.
+    By hand at 60 degC: 0.05 * 0.089 * (19 870 - 1500) / 2.2565e6 * 3600 = 0.130 kg/h, times 0.5 and 1.5.
+
+    >>> steam = evaporation(Interval.point(60), Interval.point(0.05))
+    >>> (round(steam.low, 3), round(steam.high, 3))
+    (0.065, 0.196)
     """
     tables = physics()
     coefficient = tables.number("evaporation_coefficient")
@@ -106,7 +128,13 @@ def evaporation(temperature: Interval, surface: Interval) -> Interval:
 
 
 def boil_off(power: Interval) -> Interval:
-    """Water (kg/h) that this power (W) boils off when all of it makes steam: power / h * 3600."""
+    """Water (kg/h) that this power (W) boils off when all of it makes steam: power / h * 3600.
+
+    h = 2.2565 MJ/kg (IAPWS-95, from memory). By hand: 1000 * 3600 / 2.2565e6.
+
+    >>> round(boil_off(Interval.point(1000)).low, 3)
+    1.595
+    """
     tables = physics()
     return tables.within("power", power) * (_SECONDS_PER_HOUR / tables.number("water_heat_of_vaporisation"))
 
@@ -130,7 +158,12 @@ def acid_vapour(
     `concentration` mol/L (see `headspace`), `temperature` degC, `evaporation_rate` kg/h (`evaporation`),
     `room` m^3, `air_changes` 1/h, `time` h, `water` L in the bath. The room is never above the headspace,
     nor, when `water` is given, above all of the substance in the air of a closed room.
-    Raises KeyError for another species.
+    Raises KeyError for another species. By hand at 90 degC: p = 7 / 0.939 = 7.46 Pa in 68 530 Pa of steam,
+    G = 55.5 * 7.46 / 68 530 = 0.00604 mol/h, room = 0.00604 * 0.02445 / 0.5 / 25 * 1e6 = 11.8 ppm.
+
+    >>> concentration, hot, steam, volume, airing = map(Interval.point, (0.007, 90, 1, 25, 0.5))
+    >>> round(acid_vapour("acetic acid", concentration, hot, steam, volume, airing).room.low, 1)
+    11.8
     """
     tables = physics()
     warm = tables.within("temperature", temperature)
@@ -184,7 +217,11 @@ def acid_vapour(
 def all_in_room(concentration: Interval, water: Interval, room: Interval) -> Interval:
     """The most there can ever be (ppm): all of the substance in the bath in the air of a closed room.
 
-    concentration (mol/L) * water (L) * 0.02445 m^3/mol / room (m^3) * 1e6
+    concentration (mol/L) * water (L) * 0.02445 m^3/mol / room (m^3) * 1e6; molar volume of the NIOSH Pocket Guide.
+    By hand: 0.01 * 10 * 0.02445 / 25 * 1e6.
+
+    >>> round(all_in_room(*map(Interval.point, (0.01, 10, 25))).low, 1)
+    97.8
     """
     tables = physics()
     molar_volume = tables.number("room_molar_volume")
@@ -200,7 +237,13 @@ def all_in_room(concentration: Interval, water: Interval, room: Interval) -> Int
 
 
 def milligrams_per_cubic_metre(species: str, ppm: Interval) -> Interval:
-    """ppm of a species at 25 degC as mg/m^3: ppm * molar mass / 24.45."""
+    """ppm of a species at 25 degC as mg/m^3: ppm * molar mass / 24.45.
+
+    Raises KeyError for a species that is not in the table. NIOSH Pocket Guide (published): acetic acid, 10 ppm, 25 mg/m^3.
+
+    >>> round(milligrams_per_cubic_metre("acetic acid", Interval.point(10)).low)
+    25
+    """
     tables = physics()
     grams_per_cubic_metre = tables.volatiles[species].molar_mass.low / tables.number("room_molar_volume")
     return ppm * (grams_per_cubic_metre * _MILLIGRAMS_PER_GRAM / _PER_MILLION)

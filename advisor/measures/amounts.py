@@ -5,12 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.interval import Interval
-from advisor.knowledge import Knowledge, Substance
-from advisor.plan import UNKNOWN, Assist, Dye, Plan
+from advisor.knowledge import Knowledge
+from advisor.plan import Assist, Dye, Plan
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
+from advisor.rows import Substance
 
 HUNDRED = 100.0  # per cent
 ML_PER_L = 1000.0
+_DENSITIES = {
+    "powder": "powder_bulk_density", "granules": "powder_bulk_density", "plant pieces": "plant_pieces_bulk_density",
+    "liquid": "liquid_dye_density", "paste": "liquid_dye_density", "solution": "liquid_dye_density",
+}  # fmt: skip
+_MEASURED = {
+    "liquid": "of liquid", "paste": "of paste", "plant pieces": "of plant pieces, by how loosely they lie,",
+    UNKNOWN: "of a dye of unknown form",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +44,7 @@ class DosedAssist:
 
 
 def amount_kind(amount: Quantity) -> str:
-    """How an amount was measured: mass, volume, spoon, share; or unknown."""
+    """How an amount was measured: mass, volume, spoon, share; or unknown. Raises KeyError for another kind."""
     if not amount.stated:
         return UNKNOWN
     if amount.kind == "volume":
@@ -43,7 +53,10 @@ def amount_kind(amount: Quantity) -> str:
 
 
 def weigh_dye(dye: Dye, number: int, dry_mass: Interval, k: Knowledge) -> Weighed:
-    """Grams of dye as sold: a share is of the dry goods, a solution counts its strength (1 % = 1 g in 100 mL)."""
+    """Dye as sold, in g: a share (%) is of the dry goods (g), a solution counts its strength (1 % = 1 g in 100 mL).
+
+    `number` is the dye's place in the plan. A spoon of powder is weighed by how densely it packs (common practice).
+    """
     path = f"dyes.{number}.amount"
     amount, kind = dye.amount.interval.tagged(path), amount_kind(dye.amount)
     shown = _shown(dye.amount)
@@ -62,14 +75,17 @@ def weigh_dye(dye: Dye, number: int, dry_mass: Interval, k: Knowledge) -> Weighe
         return Weighed(mass, kind, f"{shown} {told} holds {format_interval(mass, 'g')} of dye", dye.strength.stated)
     if kind == "mass":
         return Weighed(amount, kind, f"{shown} as weighed")
-    density = _dye_density(dye, k).tagged(path)
-    mass = amount * ML_PER_L * density
-    what = "of liquid" if dye.form == "liquid" else "of powder, by how densely it packs,"
+    mass = amount * ML_PER_L * _dye_density(dye, number, k).tagged(path)
+    what = _MEASURED.get(dye.form, "of powder, by how densely it packs,")
     return Weighed(mass, kind, f"{shown} {what} is {format_interval(mass, 'g')}")
 
 
 def dose_assist(assist: Assist, number: int, dry_mass: Interval, k: Knowledge) -> DosedAssist:
-    """Grams and moles of an assist. Vinegar is taken as g of acetic acid in 100 mL; a share is of dry goods."""
+    """Assist in g and mmol; a share (%) is of the dry goods (g). `number` is its place in the plan.
+
+    Vinegar of 5 % is 5 g of acetic acid in 100 mL (FDA Compliance Policy Guide 525.825, published).
+    Raises KeyError for a substance that is not in the table.
+    """
     path = f"assists.{number}"
     amount, kind = assist.amount.interval.tagged(f"{path}.amount"), amount_kind(assist.amount)
     shown = _shown(assist.amount)
@@ -78,7 +94,7 @@ def dose_assist(assist: Assist, number: int, dry_mass: Interval, k: Knowledge) -
     substance = k.substances[assist.substance]
     strength = _strength(assist, substance, f"{path}.strength")
     by_volume = Interval.point(1.0)  # g in 100 mL needs no density
-    density = substance.density.interval if substance.density and not _per_volume(substance) else by_volume
+    density = substance.density.interval if substance.density and not sold_by_volume(substance) else by_volume
     if kind == "share":
         mass = amount * dry_mass / HUNDRED
         how = f"{shown} of {format_interval(dry_mass, 'g')} of goods = {format_interval(mass, 'g')}"
@@ -108,14 +124,18 @@ def _strength(assist: Assist, substance: Substance, path: str) -> Interval:
     return Interval.point(HUNDRED)
 
 
-def _per_volume(substance: Substance) -> bool:
+def sold_by_volume(substance: Substance) -> bool:
+    """Whether the strength on the label is g in 100 mL, as for vinegar, and not g in 100 g."""
     return substance.strength is not None and substance.active is not None and substance.form == "solution"
 
 
-def _dye_density(dye: Dye, k: Knowledge) -> Interval:
-    if dye.form in ("liquid", "paste"):
-        return k.limits["liquid_dye_density"].figure.interval
-    return k.limits["powder_bulk_density"].figure.interval
+def _dye_density(dye: Dye, number: int, k: Knowledge) -> Interval:
+    """g in a mL as it stands in the spoon; of an unknown form any of them."""
+    figures = {form: k.limits[limit].figure.interval for form, limit in _DENSITIES.items()}
+    if dye.form != UNKNOWN:
+        return figures[dye.form]
+    least, most = min(f.low for f in figures.values()), max(f.high for f in figures.values())
+    return Interval(least, most).tagged(f"dyes.{number}.form")
 
 
 def _shown(amount: Quantity) -> str:
@@ -123,5 +143,5 @@ def _shown(amount: Quantity) -> str:
 
 
 def assists_of(plan: Plan, dry_mass: Interval, k: Knowledge) -> tuple[DosedAssist, ...]:
-    """All assists of the plan, worked out."""
+    """All assists of the plan, worked out in g and mmol; `dry_mass` in g."""
     return tuple(dose_assist(a, i, dry_mass, k) for i, a in enumerate(plan.assists or ()))

@@ -35,7 +35,7 @@ class DyeDose:
 
 @dataclass(frozen=True, slots=True)
 class DoseWork:
-    """All dyes together; several dyes add up, each against its own maximum."""
+    """All dyes together, shares in % and ratios; several dyes add up, each against its own maximum."""
 
     dyes: tuple[DyeDose, ...]
     share_owf: Interval
@@ -47,7 +47,10 @@ class DoseWork:
 
 
 def dose_work(plan: Plan, goods: GoodsWork, k: Knowledge) -> DoseWork:
-    """Work out the dose. On the weight of goods: % = 100 x g of dye / g of dry goods (common practice)."""
+    """Work out the dose in g, in % on the weight of goods, and as a ratio to the maker's maximum.
+
+    % = 100 x g of dye / g of dry goods (common practice).
+    """
     dyes = tuple(_dye(plan, number, goods, k) for number in range(len(plan.dyes)))
     return DoseWork(
         dyes=dyes,
@@ -95,7 +98,10 @@ def _dye(plan: Plan, number: int, goods: GoodsWork, k: Knowledge) -> DyeDose:
 
 
 def usual_depths(dye_class: str, k: Knowledge, path: str) -> tuple[Interval, Interval]:
-    """A usual pale and a usual deep shade of a class, in % on the weight of goods; wide when the class is unsure."""
+    """A usual pale and a usual deep shade of a class, in % on the weight of goods; wide when the class is unsure.
+
+    Common practice, dye_classes.toml. `path` is blamed for the width. Raises KeyError for a class that is not known.
+    """
     members = vocabularies()["dye class"].may_be(dye_class)
     figures = [k.dye_classes[member].usual_depth for member in members]
     pale, deep = [figure.low for figure in figures], [figure.high for figure in figures]
@@ -113,7 +119,7 @@ def _on_dyeable(share: Interval, dyeable_share: Interval) -> Interval:
 
 
 def dose_measures(plan: Plan, goods: GoodsWork, work: DoseWork) -> dict[str, Measure]:
-    """The dose, share and weighing measures."""
+    """Dye in g, dose in % on the weight of goods, share of the maximum as a ratio, weighing error as a fraction."""
     found: dict[str, Measure] = {}
 
     def put(key: str, interval: Interval, unit: str, how: str, source: str, known: bool = True) -> None:

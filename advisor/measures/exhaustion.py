@@ -24,7 +24,13 @@ class Division(NamedTuple):
 
 
 def kept_share(dye_class: str) -> Interval:
-    """Share of the exhausted dye that stays through rinsing, a fraction (common practice, [[partition]])."""
+    """Share of the exhausted dye that stays through rinsing, a fraction (common practice, [[partition]]).
+
+    By hand: of a class without a row anything may stay.
+
+    >>> kept_share("no such class") == Interval(0, 1)
+    True
+    """
     row = physics().partitions.get(dye_class)
     return _ALL_OR_NOTHING if row is None else row.kept.interval
 
@@ -36,7 +42,11 @@ def exhausted(dye_class: str, liquor_ratio: Interval) -> Interval:
 
     Valid under the fibre's ceiling and with enough time, heat, acid or salt; a short or cool bath exhausts
     less. Form of K: Broadbent, Basic Principles of Textile Coloration (2001), p. 203; its values by class
-    are common practice.
+    are common practice. By hand, acid levelling at 20 L/kg: 110 / 130 to 400 / 420.
+
+    >>> taken = exhausted("acid levelling", Interval.point(20))
+    >>> (round(taken.low, 3), round(taken.high, 3))
+    (0.846, 0.952)
     """
     row = physics().partitions.get(dye_class)
     if row is None:
@@ -45,7 +55,11 @@ def exhausted(dye_class: str, liquor_ratio: Interval) -> Interval:
 
 
 def share_taken(partition: Interval, liquor_ratio: Interval) -> Interval:
-    """E = K / (K + L) for a known partition K in L/kg and liquor ratio L in L/kg; a fraction."""
+    """E = K / (K + L) for a known partition K in L/kg and liquor ratio L in L/kg; a fraction. By hand: 180 / 200.
+
+    >>> share_taken(Interval.point(180), Interval.point(20)).low
+    0.9
+    """
     ratio = physics().within("liquor_ratio", liquor_ratio)
     return corners(lambda k, r: k / (k + r), partition.clip(0, 1e9), ratio)
 
@@ -55,7 +69,12 @@ def divide(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Inte
 
     on fibre = min(dye * E, holdable);  fixed = on fibre * kept;  loose = on fibre * (1 - kept)
     `holdable` (g of the product) is what the fibre's sites or the maker's maximum allow; what exceeds it
-    stays in the bath. None: no ceiling known, so none is applied.
+    stays in the bath. None: no ceiling known, so none is applied. `liquor_ratio` L/kg.
+    By hand, where the fibre holds 2 g of 10 g: acid levelling keeps 0.95 to 0.98 of it.
+
+    >>> d = divide(Interval.point(10), Interval.point(20), "acid levelling", Interval.point(2))
+    >>> (round(d.fixed.low, 2), round(d.fixed.high, 2), d.in_bath.low)
+    (1.9, 1.96, 8)
     """
     share, kept, mass, most = _inputs(dye, liquor_ratio, dye_class, holdable)
     return Division(
@@ -66,17 +85,29 @@ def divide(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Inte
 
 
 def unfixed_mass(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None) -> Interval:
-    """Dye (g) that ends in the bath and the rinses: dye - min(dye * E, holdable) * kept. See `divide`."""
+    """Dye (g) that ends in the bath and the rinses: dye - min(dye * E, holdable) * kept. Units as for `divide`.
+
+    By hand, acid levelling: 10 - 9.524 * 0.98 = 0.667 to 10 - 8.462 * 0.95 = 1.962.
+
+    >>> loose = unfixed_mass(Interval.point(10), Interval.point(20), "acid levelling")
+    >>> (round(loose.low, 3), round(loose.high, 3))
+    (0.667, 1.962)
+    """
     share, kept, mass, most = _inputs(dye, liquor_ratio, dye_class, holdable)
     return corners(lambda m, e, k, h: m - min(m * e, h) * k, mass, share, kept, most)
 
 
 def unfixed_of_one_percent_more(
-    dye: Interval, goods: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None
+    dye: Interval, goods: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval
 ) -> Interval:
     """How much of one more percent of dye (on the weight of goods) would not stay, in g.
 
-    Below the ceiling the usual share; from the ceiling on, all of it.
+    Below the ceiling the usual share; from the ceiling on, all of it. `dye`, `goods`, `holdable` g; `liquor_ratio` L/kg.
+    By hand, on 1 kg of goods that are full already: all 10 g.
+
+    >>> dye, goods, ratio, full = map(Interval.point, (50, 1000, 20, 5))
+    >>> unfixed_of_one_percent_more(dye, goods, ratio, "acid levelling", full) == Interval.point(10)
+    True
     """
     share, kept, mass, most = _inputs(dye, liquor_ratio, dye_class, holdable)
     more = physics().within("goods", goods) / 100

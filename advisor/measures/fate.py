@@ -14,13 +14,14 @@ from advisor.measures.amounts import HUNDRED
 from advisor.measures.dose import DoseWork
 from advisor.measures.goods import GoodsWork, total
 from advisor.measures.vessel import VesselWork
-from advisor.plan import UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 
 @dataclass(frozen=True, slots=True)
 class FateWork:
-    """ceiling in % on the weight of goods (None: not known for this fibre and class); masses in g; water in L."""
+    """ceiling in % on the weight of goods (None: not known); shares in %; masses in g; water in L; rinses without unit."""
 
     ceiling: Interval | None
     share_of_ceiling: Interval
@@ -33,7 +34,7 @@ class FateWork:
 
 
 def fate_work(plan: Plan, goods: GoodsWork, dose: DoseWork, vessel: VesselWork, k: Knowledge) -> FateWork:
-    """Divide each dye between fibre and bath and rinse the rest out."""
+    """Divide each dye between fibre and bath (g) and rinse the rest out (L); sources in the modules it calls."""
     ratio, retained = vessel.liquor_ratio, rinse.retained_liquor()
     unfixed, carried, extra = Interval.point(0.0), Interval.point(0.0), Interval.point(0.0)
     for number, (dye, dosed) in enumerate(zip(plan.dyes, dose.dyes, strict=True)):
@@ -42,7 +43,8 @@ def fate_work(plan: Plan, goods: GoodsWork, dose: DoseWork, vessel: VesselWork, 
         divisions = [
             exhaustion.divide(dosed.weighed.mass, ratio, member, holdable) for member in _members(dye.dye_class)
         ]
-        loose = _hull((d.loose + d.in_bath for d in divisions), tag)
+        # each part is as much as it may be; both at once are no more than went in
+        loose = _hull((d.loose + d.in_bath for d in divisions), tag).clip(0.0, dosed.weighed.mass.high)
         unfixed = unfixed + loose
         carried = carried + _hull((rinse.carried_over(d, ratio, retained) for d in divisions), tag)
         extra = extra + _hull(
@@ -110,7 +112,7 @@ def _ceiling(goods: GoodsWork, plan: Plan, k: Knowledge) -> Interval | None:
 
 
 def fate_measures(work: FateWork, plan: Plan) -> dict[str, Measure]:
-    """`dye.unfixed_mass`, `dye.ceiling`, `rinse.count`, `rinse.water` and what one more percent costs."""
+    """`dye.unfixed_mass` in g, `dye.ceiling` in %, `rinse.count` and what one more percent costs (no unit)."""
     stated = all(dye.amount.stated for dye in plan.dyes) and all(g.dry_mass.stated for g in plan.goods)
     rinsed = stated and plan.aftercare.rinse_water.stated
     found = {

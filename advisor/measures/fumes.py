@@ -13,7 +13,8 @@ from advisor.measures.amounts import DosedAssist
 from advisor.measures.vessel import VesselWork
 from advisor.measures.warmth import WarmthWork
 from advisor.physics import physics
-from advisor.plan import UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 MILLIMOLES = 1000.0
@@ -25,7 +26,7 @@ NOTHING = Interval.point(0.0)
 
 @dataclass(frozen=True, slots=True)
 class FumesWork:
-    """Upper bounds in ppm in the room, by "acetic", "formic", "ammonia"; and the highest share of a limit."""
+    """Upper bounds in ppm, by "acetic", "formic", "ammonia"; and the highest share of an 8 h limit, a ratio."""
 
     room: Mapping[str, Interval]
     headspace: Mapping[str, Interval]
@@ -35,7 +36,10 @@ class FumesWork:
 def fumes_work(
     plan: Plan, assists: tuple[DosedAssist, ...], vessel: VesselWork, warmth: WarmthWork, k: Knowledge
 ) -> FumesWork:
-    """Work out the bounds: all the acid un-ionised, an open pot, the room's air mixed."""
+    """Work out the bounds in ppm: all the acid un-ionised, an open pot, the room's air mixed.
+
+    Limits of 8 hours: NIOSH Pocket Guide (acetic acid published, the others from memory).
+    """
     room = dict.fromkeys(_SPECIES.values(), NOTHING)
     headspace = dict(room)
     share = NOTHING

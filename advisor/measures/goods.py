@@ -9,7 +9,8 @@ from advisor.fact_types import vocabularies
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
-from advisor.plan import UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 PER_CENT = 100.0
@@ -30,7 +31,7 @@ class FibrePart:
 
 @dataclass(frozen=True, slots=True)
 class GoodsWork:
-    """Masses in g, shares in %: of each lot, of all goods, and of all goods for each dye class alone."""
+    """Masses in g, density in g/mL, shares in %: of each lot, of all goods, and of them for each dye class alone."""
 
     masses: tuple[Interval, ...]
     dry_mass: Interval
@@ -43,7 +44,10 @@ class GoodsWork:
 
 
 def takes(k: Knowledge, fibre: str, dye_class: str) -> frozenset[str]:
-    """The ways a fibre may take a dye class, when either may be unknown or the class only a family."""
+    """The ways a fibre may take a dye class, when either may be unknown or the class only a family (uptake.toml).
+
+    Raises KeyError for a fibre or class that is not known.
+    """
     classes = vocabularies()["dye class"].may_be(dye_class)
     families = k.families.ids if fibre == UNKNOWN else (k.fibres[fibre].family,)
     return frozenset(k.uptake[family, c].take for family in families for c in classes)
@@ -53,7 +57,7 @@ def goods_work(plan: Plan, k: Knowledge, dye_classes: Sequence[str]) -> GoodsWor
     """Work out the goods against the dye classes of the bath.
 
     A fibre counts as dyeable when it takes a class fully or in part; with an unknown fibre or class its
-    share runs from nothing to all of it.
+    share runs from nothing to all of it. Masses in g, shares in % of the mass, densities in g/mL.
     """
     masses = tuple(g.dry_mass.interval.at_least(LEAST).tagged(f"goods.{i}.dry_mass") for i, g in enumerate(plan.goods))
     parts = tuple(_parts(plan))
@@ -160,5 +164,9 @@ def _average(masses: tuple[Interval, ...], shares: tuple[Interval, ...]) -> Inte
 
 
 def total(intervals: Iterable[Interval]) -> Interval:
-    """The sum of intervals."""
+    """The sum of intervals, in their common unit; 0 of none. By hand:
+
+    >>> total([Interval(1, 2), Interval(3, 5)]) == Interval(4, 7)
+    True
+    """
     return sum(intervals, start=Interval.point(0.0))

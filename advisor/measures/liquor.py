@@ -9,7 +9,8 @@ from advisor.knowledge import Knowledge
 from advisor.measure import Measure
 from advisor.measures import acidity
 from advisor.measures.amounts import DosedAssist
-from advisor.plan import UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 ANY_PH = (0.0, 14.0)
@@ -35,7 +36,7 @@ class LiquorWork:
 
 
 def liquor_work(plan: Plan, assists: tuple[DosedAssist, ...], water: Interval, k: Knowledge) -> LiquorWork:
-    """Work out acid, alkali and pH (at 25 degC, as a strip shows on a cooled sample)."""
+    """Work out acid and alkali (mmol) and pH (at 25 degC, as a strip shows on a cooled sample); `water` L."""
     alkalinity = plan.bath.alkalinity.interval.tagged("bath.alkalinity")
     doses, strange, open_inputs = _doses(plan, assists, k)
     hardness = acidity.water_alkalinity(water, alkalinity)
@@ -96,7 +97,7 @@ def _eaten(hardness: Interval, acid: Interval) -> Interval:
 
 
 def liquor_measures(work: LiquorWork) -> dict[str, Measure]:
-    """`assist.acid` and `bath.ph`."""
+    """`assist.acid` in mmol and `bath.ph`."""
     return {
         "assist.acid": Measure(
             "assist.acid",

@@ -27,7 +27,13 @@ class Rinsing(NamedTuple):
 
 
 def retained_liquor(drained: str | None = None) -> Interval:
-    """Liquor that wet goods hold, L per kg dry: "dripping", "wrung" or "spun"; anything else, all three."""
+    """Liquor that wet goods hold, L per kg dry: "dripping", "wrung" or "spun"; anything else, all three.
+
+    Common practice, [[retained]]; whatever is not known is all three:
+
+    >>> retained_liquor() == retained_liquor("dripping").hull(retained_liquor("spun"))
+    True
+    """
     rows = physics().retained
     if drained in rows:
         return rows[drained].figure.interval
@@ -39,6 +45,11 @@ def carried_over(division: Division, liquor_ratio: Interval, retained: Interval)
     """Unfixed dye (g) that goes into the first rinse with the goods when the bath is poured off.
 
     carried = loose on the fibre + in the bath * retained / liquor ratio  (both L/kg)
+    By hand: 1 g loose, and of 2 g in 20 L/kg what 2 L/kg hold: 1 + 2 * 2 / 20.
+
+    >>> bath = Division(fixed=Interval.point(7), loose=Interval.point(1), in_bath=Interval.point(2))
+    >>> carried_over(bath, Interval.point(20), Interval.point(2)).low
+    1.2
     """
     ratio = physics().within("liquor_ratio", liquor_ratio)
     held = physics().within("retained", retained)
@@ -50,7 +61,10 @@ def concentration_after(count: int, carried: float, retained: float, water: floa
 
     c = carried / retained * (retained / (water + retained))^count
     Each rinse mixes fully with the liquor the goods hold. `carried` g, `retained` and `water` L. Plain
-    mass balance, no source needed.
+    mass balance, no source needed. By hand: 1 g in 1 L, thinned tenfold twice.
+
+    >>> round(concentration_after(2, 1.0, 1.0, 9.0), 9)
+    0.01
     """
     return carried / retained * (retained / (water + retained)) ** count
 
@@ -67,6 +81,12 @@ def rinses(
     `carried` g of unfixed dye with the goods (`carried_over`; the whole unfixed mass is an upper bound),
     `goods` g dry, `retained` L/kg, `rinse_volume` L each, `visible` g/L (default: the table's).
     The count is the smallest n for which `concentration_after` is no more than `visible`.
+    By hand: 1 g/L, thinned tenfold by 9 L each time, is 1e-4 g/L after four rinses.
+
+    >>> dye, goods, held, each, clear = map(Interval.point, (1, 1000, 1, 9, 1e-4))
+    >>> found = rinses(dye, goods, held, each, clear)
+    >>> (found.number.high, found.water.high)
+    (4, 36)
     """
     tables = physics()
     dye = tables.within("dye", carried)
@@ -106,6 +126,10 @@ def extra_rinses_for_one_percent_more(
     extra rinses = ln(1 + extra / carried) / ln(1 + rinse volume / retained litres)
     `carried` g as for `rinses`; `extra` g is what one more percent adds to it
     (`exhaustion.unfixed_of_one_percent_more` is an upper bound); other units as for `rinses`.
+    By hand: ten times the dye takes one more rinse that thins tenfold.
+
+    >>> round(extra_rinses_for_one_percent_more(*map(Interval.point, (1, 9, 1000, 1, 9))).number.low, 9)
+    1.0
     """
     tables = physics()
     most = tables.ranges["rinses"].figure.high

@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from advisor.fact_types import vocabularies
-from advisor.knowledge import DyeClass, Knowledge, Substance
-from advisor.plan import UNKNOWN, Plan
+from advisor.knowledge import Knowledge
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
+from advisor.rows import DyeClass, Substance
 
 NEVER: Callable[[DyeClass], bool] = lambda dye_class: False  # noqa: E731
 

@@ -18,7 +18,7 @@ LEAST = 1e-3  # L: an unknown volume may be tiny, but it is not nothing
 
 @dataclass(frozen=True, slots=True)
 class VesselWork:
-    """liquor_ratio L/kg; fill a fraction; dry_mass_limit g; share_of_limit a ratio; the water and capacity needed L."""
+    """liquor_ratio L/kg; fill a fraction; dry_mass_limit g; share_of_limit a ratio; water and capacity needed L."""
 
     water: Interval
     capacity: Interval
@@ -36,7 +36,7 @@ def vessel_work(plan: Plan, goods: GoodsWork, k: Knowledge) -> VesselWork:
 
     fill = (water + dry goods / fibre density) / capacity: the water inside the fibre is counted as water.
     The most an even shade allows: working fill x capacity / (even liquor ratio + 1 / density), with the
-    working fill lower for a hot bath, which needs headroom (common practice).
+    working fill lower for a hot bath, which needs headroom (common practice). Water in L, goods in g.
     """
     water = plan.bath.water.interval.at_least(LEAST).tagged("bath.water")
     capacity = plan.vessel.capacity.interval.at_least(LEAST).tagged("vessel.capacity")
@@ -71,7 +71,7 @@ def _working_fill(plan: Plan, k: Knowledge) -> Interval:
 
 
 def vessel_measures(plan: Plan, goods: GoodsWork, work: VesselWork, k: Knowledge) -> dict[str, Measure]:
-    """`bath.liquor_ratio`, `vessel.fill` and `vessel.dry_mass_limit`."""
+    """`bath.liquor_ratio` in L/kg, `vessel.fill` as a fraction and `vessel.dry_mass_limit` in g."""
     water, dry = format_interval(work.water, "L"), format_interval(goods.dry_mass, "g")
     pot = f"a pot of {format_interval(work.capacity, 'L')}" if plan.vessel.capacity.stated else "a pot of unknown size"
     even, massed = k.limits["liquor_ratio_even"].figure, all(g.dry_mass.stated for g in plan.goods)

@@ -10,13 +10,14 @@ from advisor.measure import Measure
 from advisor.measures import heat
 from advisor.measures.goods import GoodsWork
 from advisor.measures.vessel import GRAMS, VesselWork
-from advisor.plan import UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 
 @dataclass(frozen=True, slots=True)
 class WarmthWork:
-    """Times in s (scald) and min (heating), boiling_point in degC, fastest_rise in delta_degC/min, lift_mass in kg."""
+    """Times in s (scald) and min (heating), boiling_point in degC, rise in delta_degC/min, lift_mass in kg, power in W."""
 
     boiling_point: Interval
     time_to_temperature: Interval
@@ -28,7 +29,10 @@ class WarmthWork:
 
 
 def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) -> WarmthWork:
-    """Work out the heat; a source that is not known may be any of the table."""
+    """Work out times, temperatures and the mass to lift; a heat source that is not known may be any of the table.
+
+    Power (W) and the fraction that reaches the pot: common practice, heat.toml.
+    """
     temperature = plan.bath.temperature.interval.tagged("bath.temperature")
     source = plan.bath.heat_source
     rows = list(k.heat_sources) if source == UNKNOWN else [k.heat_sources[source]]
@@ -53,7 +57,7 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
 
 
 def warmth_measures(plan: Plan, work: WarmthWork) -> dict[str, Measure]:
-    """`heat.*` and `lift.mass`."""
+    """`heat.*` in min, degC and s, and `lift.mass` in kg."""
     hot = plan.bath.temperature
     known = hot.stated and plan.bath.water.stated
     at = format_interval(hot.interval, "degC")

@@ -10,11 +10,13 @@ from advisor.measure import Measure
 from advisor.measures import acidity
 from advisor.measures.fate import FateWork
 from advisor.measures.liquor import LiquorWork
+from advisor.measures.sides import bath_sides
 from advisor.measures.vessel import VesselWork
 from advisor.plan import Plan
 from advisor.quantities import format_interval
 
 BASE, ACID = "sodium bicarbonate", "citric acid"
+NO_ACID = "no acid into it, which may set a poisonous gas free: ask the works"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,10 @@ class WasteWork:
 
 
 def waste_work(plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWork, k: Knowledge) -> WasteWork:
-    """Work out the waste. Fibre binds some acid and some leaves as vapour, so an acid bath ends a little milder."""
+    """Work out the waste: pH, L with all rinses, and g of what neutralises it, in words.
+
+    Fibre binds some acid and some leaves as vapour, so an acid bath ends a little milder. Limits of pH: limits.toml.
+    """
     low, high = k.limits["ph_drain_low"].figure.low, k.limits["ph_drain_high"].figure.low
     words = "check the pH with a strip first"
     if (
@@ -36,7 +41,9 @@ def waste_work(plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWor
         and not liquor.ph.because
         and not low <= liquor.ph.low <= liquor.ph.high <= high
     ):
-        words = _neutraliser(plan, liquor, vessel, low, high)
+        gassing = any(bath_sides(plan, k)[side].answer != "no" for side in ("bath_bleach", "bath_reducing"))
+        alkaline = liquor.ph.low > high
+        words = NO_ACID if gassing and alkaline else _neutraliser(plan, liquor, vessel, low, high)
     return WasteWork(liquor.ph, vessel.water + fate.rinse_water, words)
 
 
@@ -51,12 +58,13 @@ def _neutraliser(plan: Plan, liquor: LiquorWork, vessel: VesselWork, low: float,
     need = acidity.base_to_reach(liquor.doses, vessel.water, plan.bath.alkalinity.interval, target, substance)
     if need is None:
         return "no sensible amount is known: ask the works"
-    first = format_interval(Interval.point(need.low), "g")
+    end = Interval.point(need.low if need.low > 0 else need.high)
+    first = format_interval(end, "g") if need.low > 0 else f"at most {format_interval(end, 'g')}"
     return f"stir in {first} of {substance} to the cold bath, wait half an hour, and test with a strip for pH {low:g} to {high:g}"
 
 
 def waste_measures(work: WasteWork, liquor: LiquorWork) -> dict[str, Measure]:
-    """`waste.ph`."""
+    """`waste.ph`, in pH."""
     return {
         "waste.ph": Measure(
             "waste.ph",

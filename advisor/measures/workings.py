@@ -39,7 +39,7 @@ class Workings:
 
 
 def work_out(plan: Plan, k: Knowledge) -> Workings:
-    """Work out everything a plan implies."""
+    """Work out everything a plan implies, each measure in the unit it names."""
     goods = goods_work(plan, k, [dye.dye_class for dye in plan.dyes])
     dose = dose_work(plan, goods, k)
     vessel = vessel_work(plan, goods, k)

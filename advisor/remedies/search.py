@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 from advisor.findings import Finding, Remedy, Report, Stuck, WayOut
 from advisor.knowledge import Knowledge, knowledge
 from advisor.plan import Plan
-from advisor.remedies.candidates import Bench, candidates
+from advisor.remedies.bench import Bench
+from advisor.remedies.candidates import candidates
 from advisor.remedies.changes import Changes, clash, merged, steps_of, tidy
 from advisor.remedies.proof import CERTAIN, Key, Prover, Target, Trial
 

@@ -8,7 +8,8 @@ from advisor.findings import Finding, Question
 from advisor.handouts import STEPS, Chemical, GearNeed, Handout, JarLabel
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
-from advisor.plan import UNKNOWN, Goods
+from advisor.plan import Goods
+from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
 from advisor.render.blocks import (
     Blanks,

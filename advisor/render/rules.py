@@ -51,6 +51,8 @@ def _rule_lines(data: Mapping[str, Any]) -> Iterator[str]:
     if data["message"]:
         yield f"  says: {data['message']}"
     yield f"  why: {data['reason']}"
+    if data["gaps"]:
+        yield f"  known gaps: {data['gaps']}"
     for line in data["do"]:
         yield f"  do: {line}"
     for source in data["sources"]:
@@ -136,6 +138,8 @@ def _section(data: Mapping[str, Any]) -> Iterable[str]:
     yield from (f"### {data['id']}", "", f"**{data['title']}.** {grade}.", "")
     yield from (f"- When {condition}" for condition in data["when"])
     yield from ("", f"Why: {data['reason']}", "")
+    if data["gaps"]:
+        yield from (f"Known gaps: {data['gaps']}", "")
     yield from (f"- Do: {line}" for line in data["do"])
     yield from (f"- Source ({source['basis']}): {source['text']}" for source in data["sources"])
     counts = ", ".join(f"{len(cases)} {expected}" for expected, cases in data["cases"].items())

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from advisor.plan import MOST_ENTRIES, UNKNOWN, Plan
+from advisor.plan import Plan
+from advisor.plan_values import MOST_ENTRIES, UNKNOWN
 from advisor.rulebook import EFFECTS, SIGNALS, load_topics
 from advisor.session import Session
 from advisor.shelf import ShelfFile

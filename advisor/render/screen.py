@@ -16,7 +16,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, TextIO
 
 from advisor.interval import Interval
-from advisor.plan import clean
+from advisor.plan_values import clean
 from advisor.screening import MOST_LABELS, Answered, ClassAnswer, Match, Screened
 from advisor.screening.lists import ListReader
 from advisor.screening.tables import screen_tables

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from advisor.plan import clean
+from advisor.plan_values import clean
 from advisor.render.screen import Writer, identify_lines, match_lines
 from advisor.screening import Answered, Screened
 from advisor.screening.item import share_words

@@ -14,8 +14,9 @@ from typing import Literal
 from advisor.composition import FULL, UNKNOWN, WHOLE, Component, Composition, merge_alike
 from advisor.fact_types import vocabularies
 from advisor.interval import Interval, rounded
-from advisor.knowledge import GoodsWord, Take, knowledge, label_tables
+from advisor.knowledge import knowledge, label_tables
 from advisor.label_words import fold
+from advisor.rows import GoodsWord, Take
 from advisor.screening.tables import screen_tables
 
 Answer = Literal["takes dye", "takes dye in part", "stains only", "stays undyed", "harmed", "cannot tell"]

@@ -14,7 +14,8 @@ from itertools import chain
 from pathlib import Path
 from typing import BinaryIO, TextIO
 
-from advisor.plan import InputError, clean
+from advisor.plan import InputError
+from advisor.plan_values import clean
 from advisor.screening import CANNOT_TELL, Screener, screen
 from advisor.screening.answer import Answer
 from advisor.screening.item import Item, Screened, dye_class_id, unreadable

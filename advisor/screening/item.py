@@ -10,10 +10,12 @@ from typing import Any
 
 from advisor.composition import UNKNOWN, Component, Composition, Confidence
 from advisor.interval import Interval
-from advisor.knowledge import Finish, knowledge, label_tables
+from advisor.knowledge import knowledge, label_tables
 from advisor.label_words import fold
 from advisor.labels import LabelError, read_label
-from advisor.plan import InputError, clean
+from advisor.plan import InputError
+from advisor.plan_values import clean
+from advisor.rows import Finish
 from advisor.screening.answer import (
     Answer,
     ClassAnswer,

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from advisor.label_words import fold
-from advisor.plan import InputError, clean
+from advisor.plan import InputError
+from advisor.plan_values import clean
 from advisor.screening.tables import screen_tables
 
 BLOCK = 1 << 16  # bytes read at a time

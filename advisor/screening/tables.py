@@ -10,8 +10,9 @@ from typing import Any, Literal
 from pydantic import ValidationError
 
 from advisor.ending import CutShort, without_end
-from advisor.knowledge import Basis, Figure, Knowledge, Named, Row, Table, TableError, knowledge
+from advisor.knowledge import Knowledge, Table, TableError, knowledge
 from advisor.paths import rules_root
+from advisor.rows import Basis, Figure, Named, Row
 
 FILE = "trials.toml"
 

@@ -12,7 +12,7 @@ from advisor.composition import FULL, UNKNOWN, Composition
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
 from advisor.labels import LabelError, read_label
-from advisor.plan import LONGEST_TEXT, clean
+from advisor.plan_values import LONGEST_TEXT, clean
 from advisor.screening.answer import ClassAnswer
 from advisor.screening.tables import screen_tables
 
