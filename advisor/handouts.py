@@ -12,6 +12,7 @@ from advisor.fact_types import vocabularies
 from advisor.findings import SourceNote
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge, knowledge
+from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.reminders import ANYWHERE
 from advisor.rows import Duty, Figure, Hazard, Place, Substance
@@ -162,12 +163,9 @@ def _occurs(duty: Duty, station: StationReport, k: Knowledge) -> bool:
     plan = station.plan
     match duty.when:
         case "powder":
-            return any(dye.form in ("powder", "granules", UNKNOWN) for dye in plan.dyes)
+            return any(dye.form in (*POWDERS, UNKNOWN) for dye in plan.dyes)
         case "solution":
-            return (
-                any(dye.form not in ("powder", "granules") for dye in plan.dyes)
-                or station.station.powder == "adult before class"
-            )
+            return any(dye.form not in POWDERS for dye in plan.dyes) or station.station.powder == "adult before class"
         case "strong":
             return plan.assists is None or any(
                 fact.values["corrosive"] != "no"

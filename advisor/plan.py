@@ -80,6 +80,9 @@ class Goods(Section):
     trims: Trims = None
 
 
+POWDERS = ("powder", "granules")  # the forms of a dye that dust
+
+
 class Dye(Section):
     """One dye. `maximum` is the maker's maximum on the weight of goods."""
 

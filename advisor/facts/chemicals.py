@@ -13,10 +13,10 @@ from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
+from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.rows import Pair
 
-POWDERS = ("powder", "granules")
 DYE_FORMS = {
     "powder": "solid", "granules": "solid", "plant pieces": "solid",
     "liquid": "liquid", "paste": "solution", "solution": "solution",

@@ -10,12 +10,10 @@ from advisor.facts.answers import one_of, yes_no
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
-from advisor.plan import Plan
+from advisor.plan import POWDERS, Plan
 from advisor.plan_values import UNKNOWN
 from advisor.rows import Space
 from advisor.session import Count, Session
-
-_DRY = ("powder", "granules")
 
 
 def session_facts(session: Session, plans: tuple[Plan, ...], k: Knowledge) -> list[Fact]:
@@ -240,7 +238,7 @@ _NO_LINE = 1000.0  # degC: hotter than any bath
 
 def _powder(plan: Plan, path: str, k: Knowledge) -> tuple[str, str, frozenset[str]]:
     """Whether a dye of the plan is dry, whether its dust can bring on asthma, and what keeps that open."""
-    dry = [UNKNOWN if dye.form == UNKNOWN else yes_no(dye.form in _DRY) for dye in plan.dyes]
+    dry = [UNKNOWN if dye.form == UNKNOWN else yes_no(dye.form in POWDERS) for dye in plan.dyes]
     lungs = []
     for dye, answer in zip(plan.dyes, dry, strict=True):
         trait = one_of({yes_no("lung sensitiser" in k.substances[s].traits) for s in dye_substances(dye.dye_class, k)})

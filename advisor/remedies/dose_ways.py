@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from advisor.interval import Interval
+from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.amounts import ML_PER_L, restated
 from advisor.remedies.bench import HUNDRED, Bench, number_in
 from advisor.remedies.changes import value_at
-from advisor.remedies.dosing import FACTORS, POWDERS, cut_dyes, scale_step
+from advisor.remedies.dosing import FACTORS, cut_dyes, scale_step
 
 
 def reduce_dye(b: Bench) -> Iterator[Mapping[str, Any]]:

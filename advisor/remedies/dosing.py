@@ -7,6 +7,7 @@ from typing import Any
 
 from advisor.interval import Interval
 from advisor.measures import acidity
+from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.amounts import ML_PER_L, Towards, restated, scaled
 from advisor.remedies.bench import GRAMS, HUNDRED, Bench, classes_of_bath, classes_of_word
@@ -14,7 +15,6 @@ from advisor.remedies.changes import value_at
 from advisor.rows import AssistUse
 
 FACTORS = tuple(0.8**power for power in range(1, 15))  # how a chemical is cut or, upside down, raised, step by step
-POWDERS = ("powder", "granules")
 # how an amount was measured -> the kind of quantity it is
 KIND_OF_AMOUNT = {"mass": "mass", "volume": "volume", "spoon": "volume", "share": "fraction"}
 
