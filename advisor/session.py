@@ -26,6 +26,7 @@ from advisor.wording import languages
 
 MOST_PEOPLE = 500
 OLDEST = 120  # years
+DUST = frozenset({"dust to lungs", "sensitiser dust to lungs", "dust on skin"})  # exposures
 _ANY_NUMBER, _ANY_AGE = Interval(0, MOST_PEOPLE), Interval(0, OLDEST)
 _RANGE = re.compile(r"(\d{1,3})\s*(?:to|-|–|bis|a)\s*(\d{1,3})", re.IGNORECASE)
 _OR_MORE = re.compile(r"(\d{1,3})\s*(?:\+|and over|or more|and up|or older)", re.IGNORECASE)
@@ -384,17 +385,28 @@ def _kinds_of_learners(session: Session) -> list[str]:
     return kinds + ["child"] * bool(session.children) + ["teenager"] * bool(session.teenagers)
 
 
+def _only_dye_dusts(plan: Plan) -> bool:
+    """Whether no powder but the dye gives off dust: who opens the others in class, the session does not say."""
+    substances = knowledge().substances
+    return plan.assists is not None and not any(
+        assist.substance == UNKNOWN
+        or any(not DUST.isdisjoint(need.exposures) for need in substances[assist.substance].gear)
+        for assist in plan.assists
+    )
+
+
 def plan_for(session: Session, station: Station) -> Plan:
     """The plan of a station with this session's learners, and its room and country where the plan says none.
 
-    Where an adult opens the dye before class, the learners count as away from its powder. Nothing that the plan states
-    is taken away, so that its figures stay those of the plan itself.
+    Where an adult opens the dye before class, and nothing else in the bath dusts, the learners count as away from
+    powder. Nothing that the plan states is taken away, so that its figures stay those of the plan itself.
     """
     plan = station.plan.plan
     update: dict[str, Any] = {}
     if plan.people.present is not None or session.learners.needs is not None:
         learners = _kinds_of_learners(session)
-        away = (*(plan.people.away_from_powder or ()), *(learners if station.powder == "adult before class" else ()))
+        apart = station.powder == "adult before class" and _only_dye_dusts(plan)
+        away = (*(plan.people.away_from_powder or ()), *(learners if apart else ()))
         update["people"] = plan.people.model_copy(
             update={
                 "present": tuple(dict.fromkeys((*(plan.people.present or ()), *learners))),

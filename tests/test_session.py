@@ -181,6 +181,13 @@ def test_children_at_a_bath_change_the_answer_of_the_bath_itself(checker: Checke
     assert "child-supervision" not in rules
 
 
+def test_learners_are_not_away_from_powder_that_is_weighed_in_class(checker: Checker) -> None:
+    """The adult opens the dye before class; the borax dusts too, and nobody says who opens it."""
+    change = {"learners__ages": "8 to 11", "stations__1__plan__assists__2": {"substance": "borax", "amount": "5 g"}}
+    report = checked(checker, SCHOOL, **change).stations[1].report
+    assert "child-supervision" in {finding.rule for finding in report.findings}
+
+
 def test_who_is_at_risk_by_the_plan_itself_is_not_taken_away_from_the_powder(checker: Checker) -> None:
     """Learners come in later; the person of the plan who weighs does not."""
     powder = {"stations__1__powder": "adult before class", "stations__1__plan__people__present": ["pregnant"]}
