@@ -41,7 +41,8 @@ def waste_work(plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWor
         and not liquor.ph.because
         and not low <= liquor.ph.low <= liquor.ph.high <= high
     ):
-        gassing = any(bath_sides(plan, k)[side].answer != "no" for side in ("bath_bleach", "bath_reducing"))
+        sides = bath_sides(plan, k)
+        gassing = any(sides[side].answer != "no" for side in ("bath_bleach", "bath_reducing"))
         alkaline = liquor.ph.low > high
         words = NO_ACID if gassing and alkaline else _neutraliser(plan, liquor, vessel, low, high)
     return WasteWork(liquor.ph, vessel.water + fate.rinse_water, words)

@@ -96,8 +96,7 @@ def number_in(subject: str) -> int | None:
 
 def classes_of_bath(b: Bench) -> list[DyeClass]:
     """The dye classes the dyes of the bath are of, or may be of."""
-    words = vocabularies()["dye class"]
-    return [b.k.dye_classes[c] for dye in b.plan.dyes for c in words.words if c in words.may_be(dye.dye_class)]
+    return [member for dye in b.plan.dyes for member in classes_of_word(dye.dye_class, b.k)]
 
 
 def classes_of_word(token: str, k: Knowledge) -> list[DyeClass]:
