@@ -142,6 +142,7 @@ FACT_TYPES: Mapping[str, FactType] = {
         "one fibre of one lot, or of a trim on it, with one dye class of the bath",
         {
             "fibre": Choice("fibre", "which fibre"),
+            "fibre_known": _yes_no("the label says which fibre it is (never unknown itself)"),
             "family": Choice("family", "its family"),
             "kind": Choice("family kind", "cellulose, protein, synthetic ..."),
             "role": Choice("part role", "goods or trim"),

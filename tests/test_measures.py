@@ -787,7 +787,7 @@ def test_the_ends_of_what_may_go_down_the_drain(low: float, high: float, asked: 
     """pH 6 to 9, the ends included."""
     done = work({"space.kind": "studio"})
     liquor = replace(done.liquor, ph=Interval(low, high))
-    words = waste.waste_work(done.plan, liquor, done.vessel, done.fate, knowledge()).neutralise
+    words = waste.waste_work(done.plan, liquor, done.vessel, done.fate, done.sides, knowledge()).neutralise
     assert (words != NEUTRAL) == asked
 
 

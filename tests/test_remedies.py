@@ -8,7 +8,8 @@ import statistics
 import time
 import tomllib
 from collections.abc import Callable
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import jsonschema
 import pytest
@@ -21,10 +22,13 @@ from advisor.cases import base_plan, changed
 from advisor.checking import Checker
 from advisor.findings import Report
 from advisor.knowledge import knowledge
+from advisor.measures import work_out
 from advisor.plan import InputError, Plan, read_plan
 from advisor.remedies.amounts import restated, scaled
+from advisor.remedies.bench import Bench
 from advisor.remedies.candidates import MAKERS
 from advisor.remedies.changes import applied, clash, merged, steps_of, tidy
+from advisor.remedies.dosing import usual_dose
 from advisor.remedies.proof import gravity
 from advisor.render.data import report_data
 from advisor.render.schema import report_schema
@@ -291,3 +295,17 @@ def test_whole_steps_of_the_scale() -> None:
 
 def test_a_range_stays_a_range() -> None:
     assert scaled("180 g to 220 g", "mass", (180.0, 220.0), 0.5, "near") == "90 g to 110 g"
+
+
+# --------------------------------------------------------------------------------------- usual doses
+
+
+def test_a_usual_dose_of_a_solution_goes_by_its_density() -> None:
+    """Ammonia is sold by mass. By hand, for 10 L of vat at 0.5 g/L: 5 g at 5 % is 100 g, at 0.88 g/mL 113.6 mL or more."""
+    plan = read_plan(changed(base_plan("indigo-on-cotton"), {"bath.water": "10 L"}))
+    bench = cast(Bench, SimpleNamespace(plan=plan, work=work_out(plan, knowledge()), k=knowledge()))
+    (use,) = (use for use in knowledge().dye_classes["indigo"].assists if "ammonia" in use.substances)
+    dose = usual_dose(bench, use, "ammonia", 0.0)
+    assert dose is not None
+    assert dose["strength"] == "5 %"
+    assert 113.6 <= float(dose["amount"].removesuffix(" mL")) <= 120

@@ -12,7 +12,7 @@ from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings, acidity
-from advisor.measures.amounts import amount_kind, sold_by_volume
+from advisor.measures.amounts import amount_kind, grams_per_ml
 from advisor.measures.dose import DyeDose
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
@@ -439,6 +439,5 @@ def _usual_grams(work: Workings, use: AssistUse, token: str, k: Knowledge) -> st
         return f"{format_interval(grams, 'g')} of {_within(substance.label)}"
     stated = [a.strength.interval for a in work.plan.assists or () if a.substance == token and a.strength.stated]
     strength = stated[0] if stated and stated[0].exact else Interval.point(substance.strength.low)
-    weighs = 1.0 if sold_by_volume(substance) or substance.density is None else substance.density.middle_value  # g/mL
-    litres = grams / strength.low * 100.0 / weighs / 1000.0
+    litres = grams / strength.low * 100.0 / grams_per_ml(substance).middle / 1000.0
     return f"{format_interval(litres, 'L')} of {_within(substance.label)} at {format_interval(strength, '%')}"

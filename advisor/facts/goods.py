@@ -93,6 +93,7 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
         subject=path,
         values={
             "fibre": part.fibre,
+            "fibre_known": yes_no(part.fibre != UNKNOWN),
             "family": one_of([family.id for family in families]),
             "kind": one_of({family.kind for family in families}),
             "role": part.role,

@@ -93,8 +93,6 @@ def dose_assist(assist: Assist, number: int, dry_mass: Interval, k: Knowledge) -
         return DosedAssist(Weighed(amount, kind, "the substance is not known"), amount, Interval(0.0, HUNDRED), None)
     substance = k.substances[assist.substance]
     strength = _strength(assist, substance, f"{path}.strength")
-    by_volume = Interval.point(1.0)  # g in 100 mL needs no density
-    density = substance.density.interval if substance.density and not sold_by_volume(substance) else by_volume
     if kind == "share":
         mass = amount * dry_mass / HUNDRED
         how = f"{shown} of {format_interval(dry_mass, 'g')} of goods = {format_interval(mass, 'g')}"
@@ -106,7 +104,7 @@ def dose_assist(assist: Assist, number: int, dry_mass: Interval, k: Knowledge) -
         mass = amount * ML_PER_L * packed.interval.tagged(f"{path}.amount")
         how = f"{shown} of {substance.label} is {format_interval(mass, 'g')}, by how densely it packs"
     else:
-        mass = amount * ML_PER_L * density
+        mass = amount * ML_PER_L * grams_per_ml(substance)
         how = f"{shown} of {substance.label}"
     active = mass * strength / HUNDRED
     if strength.high != HUNDRED or not strength.exact:
@@ -124,9 +122,12 @@ def _strength(assist: Assist, substance: Substance, path: str) -> Interval:
     return Interval.point(HUNDRED)
 
 
-def sold_by_volume(substance: Substance) -> bool:
-    """Whether the strength on the label is g in 100 mL, as for vinegar, and not g in 100 g."""
-    return substance.strength is not None and substance.active is not None and substance.form == "solution"
+def grams_per_ml(substance: Substance) -> Interval:
+    """What a mL of a liquid counts for in g: its density, or 1 where its label gives g in 100 mL, as for vinegar."""
+    by_volume = substance.strength is not None and substance.active is not None and substance.form == "solution"
+    if by_volume or substance.density is None:
+        return Interval.point(1.0)
+    return substance.density.interval
 
 
 def _dye_density(dye: Dye, number: int, k: Knowledge) -> Interval:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from advisor.interval import Interval
@@ -10,7 +11,7 @@ from advisor.measure import Measure
 from advisor.measures import acidity
 from advisor.measures.fate import FateWork
 from advisor.measures.liquor import LiquorWork
-from advisor.measures.sides import bath_sides
+from advisor.measures.sides import Side
 from advisor.measures.vessel import VesselWork
 from advisor.plan import Plan
 from advisor.quantities import format_interval
@@ -28,7 +29,9 @@ class WasteWork:
     neutralise: str
 
 
-def waste_work(plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWork, k: Knowledge) -> WasteWork:
+def waste_work(
+    plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWork, sides: Mapping[str, Side], k: Knowledge
+) -> WasteWork:
     """Work out the waste: pH, L with all rinses, and g of what neutralises it, in words.
 
     Fibre binds some acid and some leaves as vapour, so an acid bath ends a little milder. Limits of pH: limits.toml.
@@ -41,7 +44,6 @@ def waste_work(plan: Plan, liquor: LiquorWork, vessel: VesselWork, fate: FateWor
         and not liquor.ph.because
         and not low <= liquor.ph.low <= liquor.ph.high <= high
     ):
-        sides = bath_sides(plan, k)
         gassing = any(sides[side].answer != "no" for side in ("bath_bleach", "bath_reducing"))
         alkaline = liquor.ph.low > high
         words = NO_ACID if gassing and alkaline else _neutraliser(plan, liquor, vessel, low, high)

@@ -48,7 +48,8 @@ def work_out(plan: Plan, k: Knowledge) -> Workings:
     fate = fate_work(plan, goods, dose, vessel, k)
     warmth = warmth_work(plan, goods, vessel, k)
     fumes = fumes_work(plan, assists, vessel, warmth, k)
-    waste = waste_work(plan, liquor, vessel, fate, k)
+    sides = bath_sides(plan, k)
+    waste = waste_work(plan, liquor, vessel, fate, sides, k)
     measures = {
         **goods_measures(plan, goods),
         **dose_measures(plan, goods, dose),
@@ -70,6 +71,6 @@ def work_out(plan: Plan, k: Knowledge) -> Workings:
         fumes=fumes,
         waste=waste,
         assists=assists,
-        sides=bath_sides(plan, k),
+        sides=sides,
         measures=measures,
     )

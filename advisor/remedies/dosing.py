@@ -7,6 +7,7 @@ from typing import Any
 
 from advisor.interval import Interval
 from advisor.measures import acidity
+from advisor.measures.amounts import grams_per_ml
 from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.amounts import ML_PER_L, Towards, restated, scaled
@@ -105,8 +106,5 @@ def usual_dose(b: Bench, use: AssistUse, substance: str, share: float) -> dict[s
     if row.strength is None or row.form == "solid":
         return {"substance": substance, "amount": restated("", "mass", grams, "up")}
     strength = row.strength.low
-    if row.density is not None and row.form != "solution":
-        litres = grams * HUNDRED / strength / row.density.low / ML_PER_L
-    else:
-        litres = grams * HUNDRED / strength / ML_PER_L
+    litres = grams * HUNDRED / strength / grams_per_ml(row).low / ML_PER_L
     return {"substance": substance, "amount": restated("", "volume", litres, "up"), "strength": f"{strength:g} %"}
