@@ -20,6 +20,7 @@ from advisor.paths import rules_root
 from advisor.rows import (
     Approximation,
     Ask,
+    Content,
     Duty,
     DyeClass,
     Exposure,
@@ -128,6 +129,7 @@ _FILES: Mapping[str, tuple[tuple[str, type[Row]], ...]] = {
     "dye_classes.toml": (("dye_class", DyeClass),),
     "uptake.toml": (("uptake", Uptake),),
     "substances.toml": (("substance", Substance),),
+    "contents.toml": (("content", Content),),
     "pairs.toml": (("pair", Pair),),
     "vessels.toml": (("material", Material),),
     "heat.toml": (("heat_source", HeatSource),),
@@ -195,6 +197,7 @@ class Knowledge:
         self.dye_classes: Table[DyeClass] = Table("dye classes", rows["dye_class"])
         self.uptake: dict[tuple[str, str], Uptake] = {(u.family, u.dye_class): u for u in rows["uptake"]}
         self.substances: Table[Substance] = Table("substances", rows["substance"])
+        self.contents: Table[Content] = Table("contents of dyes", rows["content"])
         self.pairs: tuple[Pair, ...] = rows["pair"]
         self.materials: Table[Material] = Table("materials", rows["material"])
         self.heat_sources: Table[HeatSource] = Table("heat sources", rows["heat_source"])
@@ -277,13 +280,21 @@ class Knowledge:
         for (family_id, class_id), uptake in self.uptake.items():
             need("uptake.toml", uptake, "family", family_id, self.families)
             need("uptake.toml", uptake, "dye_class", class_id, self.dye_classes)
+        meeting = {name for s in self.substances for name in (s.id, *s.roles, *s.reactivity_groups)}
+        for pair in self.pairs:
+            need("pairs.toml", pair, "a", pair.a, meeting)
+            need("pairs.toml", pair, "b", pair.b, meeting)
         for gear in self.gear:
-            for exposure in (*gear.protects, *gear.mistaken_for):
+            for exposure in gear.protects:
                 need("gear.toml", gear, "protects", exposure, self.exposures)
+            for exposure in gear.mistaken_for:
+                need("gear.toml", gear, "mistaken_for", exposure, self.exposures)
         for way_out in self.ways_out:
             for other in way_out.instead:
                 need("remedies.toml", way_out, "instead", other, self.ways_out)
         for chemical in self.substances:
+            for metal in chemical.metals:
+                need("substances.toml", chemical, "metals", metal, self.contents)
             for gear_need in chemical.gear:
                 for exposure in gear_need.exposures:
                     need("substances.toml", chemical, "gear.exposures", exposure, self.exposures)

@@ -16,6 +16,7 @@ from typing import Annotated, Any
 from pydantic import GetCoreSchemaHandler
 from pydantic_core import PydanticCustomError, core_schema
 
+from advisor.contents import contents_of, denies
 from advisor.interval import Interval
 from advisor.knowledge import Table, knowledge, units
 from advisor.labels import Component, Composition, LabelError, Part, read_label, read_table
@@ -316,14 +317,19 @@ def read_contents(value: Any) -> tuple[str, ...] | None:
     words = tuple(short_text(item) for item in value)
     if any(word.casefold() == UNKNOWN for word in words):
         return None
-    telling = sorted({"benzidine", *(metal for row in knowledge().substances.rows for metal in row.metals)})
+    telling = [word for row in knowledge().contents for word in (row.id, *row.synonyms)]
     for word in words:
-        if re.match(r"[A-Za-z]{1,2}(?![A-Za-z])", word):
+        if denies(word):
+            raise wrong(
+                f"{as_typed(word)} says what is not in the dye; accepted: what is in it, [] for nothing of note"
+            )
+        if re.match(r"(?![omnp]-)[A-Za-z]{1,2}(?![A-Za-z])", word):
             raise wrong(f"{as_typed(word)} is too short to go by; accepted: names written out, such as 'chromium'")
-        for part in re.findall(r"[^\W\d_]{5,}", word.casefold()):
-            near = difflib.get_close_matches(part, telling, n=1, cutoff=0.75)
-            if near and not any(known in word.casefold() for known in telling):
-                raise wrong(f"{as_typed(word)} is near to a word that rules look for; did you mean {near[0]!r}?")
+        if contents_of((word,)).others:
+            for part in re.findall(r"[^\W\d_]{5,}", word.casefold()):
+                near = difflib.get_close_matches(part, telling, n=1, cutoff=0.75)
+                if near:
+                    raise wrong(f"{as_typed(word)} is near to a word that rules look for; did you mean {near[0]!r}?")
     return words
 
 

@@ -148,6 +148,7 @@ def tables(k: Knowledge) -> Mapping[str, tuple[Row, ...]]:
         "dye-classes": k.dye_classes.rows,
         "uptake": tuple(k.uptake.values()),
         "substances": k.substances.rows,
+        "contents": k.contents.rows,
         "pairs": k.pairs,
         "materials": k.materials.rows,
         "heat-sources": k.heat_sources.rows,

@@ -168,7 +168,7 @@ class GoodsWord(Named):
 class AssistUse(Row):
     """What a dye class wants beside the dye, and how much of it.
 
-    Units of `amount`: "mmol/kg" (titratable H+ or OH- per kg of dry goods), "g/L" of bath, "% owf".
+    Units of `amount`: "mmol/kg" (titratable H+ per kg of dry goods, of an acid), "g/L" of bath, "% owf".
     """
 
     role: Literal["acid", "alkali", "salt", "reducing agent", "mordant", "levelling agent", "dye carrier", "binder"]
@@ -176,6 +176,12 @@ class AssistUse(Row):
     substances: tuple[str, ...]
     amount: Annotated[Figure, _in_unit("mmol/kg", "g/L", "% owf")]
     why: str
+
+    @model_validator(mode="after")
+    def _of_an_acid(self) -> AssistUse:
+        if self.amount.unit == "mmol/kg" and self.role != "acid":
+            raise ValueError("an amount in mmol/kg counts acid; accepted for other roles: g/L, % owf")
+        return self
 
 
 class DyeClass(Named):
@@ -382,6 +388,16 @@ class Finish(Word):
     """A finish on goods."""
 
     effect: Literal["blocks", "may block", "changes uptake", "no effect"]
+
+
+class Content(Named):
+    """What a dye may contain that rules look for; `parts` are found within a word, id and synonyms as whole words."""
+
+    parts: tuple[str, ...] = ()
+    metal: Literal["yes", "no"]
+    toxic: Literal["yes", "no"]
+    source: str
+    basis: Basis
 
 
 class Limit(Row):

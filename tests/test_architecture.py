@@ -39,7 +39,7 @@ modules = pytest.mark.parametrize("path", MODULES, ids=lambda path: name_of(path
 STAGES: dict[str, tuple[str, ...]] = {
     "ground": (
         "errors", "ending", "paths", "store", "interval", "output", "encoding", "rows", "knowledge", "physics",
-        "chemistry", "wording", "fact_types", "fact", "measure", "quantities", "composition", "label_words", "label_text",
+        "chemistry", "contents", "wording", "fact_types", "fact", "measure", "quantities", "composition", "label_words", "label_text",
         "label_items", "label_pieces", "label_shares", "label_reader", "labels",
     ),
     "plan": ("plan_values", "plan", "planfile", "shelf", "session", "asking"),

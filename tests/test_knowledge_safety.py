@@ -25,6 +25,7 @@ FILES = (
     "rooms.toml",
     "people.toml",
     "places.toml",
+    "contents.toml",
     "pairs.toml",
 )
 
@@ -493,7 +494,6 @@ def test_azo_dye_in_vinegar_is_no_dangerous_pair() -> None:
         ("sodium hypochlorite bleach", "ammonia"),
         ("sodium hydrosulfite", "acid"),
         ("sulphur dye", "acid"),
-        ("sodium hydroxide", "aluminium"),
         ("oxidising agent", "reducing agent"),
     ],
 )
@@ -515,3 +515,31 @@ def test_emergency_numbers_seen(place: str, emergency: str, poison: str) -> None
     row = next(p for p in TABLES["place"] if p.id == place)
     assert emergency in row.emergency
     assert poison in row.poison
+
+
+@pytest.mark.parametrize("name", ["sodium hypochlorite", "bleach ", "aluminium"])
+def test_a_pair_of_what_is_in_no_table_is_refused(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A slip in an id would leave the gravest rows without effect."""
+    load = kb._load
+
+    def slipped(folder: Any, file: str) -> dict[str, tuple[Any, ...]]:
+        rows = load(folder, file)
+        if file == "pairs.toml":
+            first, *rest = rows["pair"]
+            rows["pair"] = (first.model_copy(update={"a": name}), *rest)
+        return rows
+
+    monkeypatch.setattr(kb, "_load", slipped)
+    with pytest.raises(kb.TableError, match=r"pairs\.toml: .*: a: .* is not a known id"):
+        kb.Knowledge(rules_root() / "knowledge")
+
+
+def test_choices_are_words_of_their_fields() -> None:
+    k = kb.knowledge()
+    known = {
+        "vessel.material": k.materials, "utensils.*.material": k.materials, "dyes.*.class": k.dye_classes,
+        "bath.heat_source": k.heat_sources, "space.kind": k.spaces, "space.ventilation": k.ventilation,
+        "aftercare.drain": k.drains, "aftercare.leftover": k.leftovers, "people.wearing": k.gear,
+    }  # fmt: skip
+    assert set(k.choices) == set(known)
+    assert not [(field, word) for field, words in k.choices.items() for word in words if word not in known[field].ids]

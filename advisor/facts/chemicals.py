@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
+from advisor.contents import contents_of
 from advisor.fact import Fact
 from advisor.facts.answers import Inputs, one_of, yes_no
 from advisor.facts.traits import dye_substances, trait_words
@@ -43,10 +44,11 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
     present = list(_present(work, k))
     for item in present:
         yield _substance(item, k)
-        if item.origin in ("dye", "assist"):
+        if item.origin in ("dye", "contained", "assist"):
             yield from _handling(work, item, k)
     for one, other in itertools.combinations(present, 2):
-        yield from _pair(one, other, k)
+        if one.subject != other.subject or one.origin not in ("dye", "contained"):  # what a maker sells as one is mixed
+            yield from _pair(one, other, k)
     if work.plan.space.chemicals is None:  # anything may stand in the room, so ask what does
         anything = Present(
             k.substances.ids,
@@ -78,6 +80,18 @@ def _present(work: Workings, k: Knowledge) -> Iterator[Present]:
             paths=(f"dyes.{number}.class",),
             powder_path=f"dyes.{number}.form",
         )
+        for word in contents_of(dye.contains or ()).substances:
+            yield Present(
+                rows=(word,),
+                name=f"{k.substances[word].label} in {dye.name}",
+                origin="contained",
+                subject=f"dyes.{number}",
+                powder=powder,
+                form=DYE_FORMS.get(dye.form, UNKNOWN),
+                strength=Interval.point(100.0),
+                paths=(f"dyes.{number}.contains",),
+                powder_path=f"dyes.{number}.form",
+            )
     for number, (assist, dosed) in enumerate(zip(plan.assists or (), work.assists, strict=True)):
         known = assist.substance != UNKNOWN
         row = k.substances[assist.substance] if known else None

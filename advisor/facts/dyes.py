@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import Literal
 
+from advisor.contents import contents_of
 from advisor.fact import Fact
 from advisor.fact_types import vocabularies
 from advisor.facts.answers import agreed, best, one_of, worst, yes_no
@@ -18,7 +19,6 @@ from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
 from advisor.rows import AssistUse, DyeClass, Figure
 
-METALS = ("chromium", "cobalt", "copper", "tin", "iron", "nickel", "zinc", "manganese", "metal")
 MILLIMOLES = 1000.0  # in a mole
 MOST_RATIO = 1e6  # upper end of a ratio of which nothing is known
 
@@ -112,10 +112,10 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
     dye, dose, path = work.plan.dyes[number], work.dose.dyes[number], f"dyes.{number}"
     substances = dye_substances(dye.dye_class, k)
     traits, trait_inputs = trait_words(substances, None, k, f"{path}.class")
-    contained = None if dye.contains is None else " ".join(dye.contains).casefold()
+    contents = contents_of(dye.contains or ())
 
-    def contains(*words: str) -> str:
-        return UNKNOWN if contained is None else yes_no(any(word in contained for word in words))
+    def contains(what: bool) -> str:
+        return UNKNOWN if dye.contains is None else yes_no(what)
 
     inherent = {metal for s in substances for metal in k.substances[s].metals}
     return Fact(
@@ -138,10 +138,9 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
             "sheet": dye.safety_data_sheet,
             "sheet_stated": yes_no(dye.safety_data_sheet != UNKNOWN),
             "substance": one_of(substances),
-            "contains_metal": contains(*METALS),
-            "contains_chromium": contains("chrom"),
-            "contains_copper": contains("copper"),
-            "contains_benzidine": contains("benzidine"),
+            "contains_metal": contains(bool(contents.metals())),
+            "contains_benzidine": contains("benzidine" in (row.id for row in contents.rows)),
+            "contains_other": yes_no(bool(contents.others)),
             "contains_stated": yes_no(dye.contains is not None),
             "old_stock": yes_no(dye.old_stock),
             "old_stock_stated": yes_no(dye.old_stock is not None),
@@ -152,6 +151,7 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
             "stock": _stock(dose, work.plan.scale.resolution, k),
             "mass_at_maximum": format_interval(Interval.point(dose.mass_at_maximum.low), "g"),
             "metals": ", ".join(sorted(inherent)),
+            "others": ", ".join(contents.others),
         },
         inputs={
             **trait_inputs,
@@ -161,10 +161,7 @@ def _dye(work: Workings, number: int, k: Knowledge) -> Fact:
             "sheet": frozenset({f"{path}.safety_data_sheet"}),
             "substance": frozenset({f"{path}.class"}),
             "old_stock": frozenset({f"{path}.old_stock"}),
-            **{
-                f"contains_{what}": frozenset({f"{path}.contains"})
-                for what in ("metal", "chromium", "copper", "benzidine")
-            },
+            **{f"contains_{what}": frozenset({f"{path}.contains"}) for what in ("metal", "benzidine")},
         },
         how={
             "mass": dose.weighed.how,
@@ -391,11 +388,11 @@ def _amount_unit(unit: str) -> str:
 
 
 def _amount_words(unit: str) -> str:
-    return {"% owf": " of the weight of goods", "mmol/kg": " of goods (as acid or alkali)", "g/L": " of bath"}[unit]
+    return {"% owf": " of the weight of goods", "mmol/kg": " of goods (as acid)", "g/L": " of bath"}[unit]
 
 
 def _amount_of(work: Workings, number: int, unit: str, k: Knowledge) -> Interval:
-    """The amount of one assist in the unit of a need: mmol H+ or OH- per kg of goods, g/L, or % of goods."""
+    """The amount of one assist in the unit of a need: mmol H+ per kg of goods, g/L, or % of goods."""
     dosed = work.assists[number]
     if unit == "g/L":
         return dosed.active_mass / work.vessel.water

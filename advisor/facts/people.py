@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from advisor.contents import contents_of
 from advisor.fact import Fact
 from advisor.facts.answers import agreed, listed_in, side_words, worst, yes_no
 from advisor.facts.traits import dye_substances
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
 from advisor.plan_values import UNKNOWN
-
-TOXIC_METALS = ("chromium", "copper", "tin", "cobalt", "nickel", "lead")
 
 
 def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
@@ -120,26 +119,32 @@ def _storage(work: Workings) -> Fact:
 
 
 def _toxic_metal(work: Workings, k: Knowledge) -> tuple[str, frozenset[str], str]:
-    """Whether a metal that drains and plants object to is in the bath: from dyes, their stated contents, assists."""
+    """Whether a metal that drains and plants object to is in the bath: of dyes, their contents, assists, from before."""
     found: set[str] = set()
     answers, inputs = [], set()
+
+    def toxic(substance: str) -> set[str]:
+        return {metal for metal in k.substances[substance].metals if k.contents[metal].toxic == "yes"}
+
     for number, dye in enumerate(work.plan.dyes):
-        stated = " ".join(dye.contains or ()).casefold()
-        found |= {metal for metal in TOXIC_METALS if metal in stated}
-        inherent = agreed(
-            bool(set(k.substances[s].metals) & set(TOXIC_METALS)) for s in dye_substances(dye.dye_class, k)
-        )
-        if inherent == "yes" and dye.contains is None:
-            found |= {m for s in dye_substances(dye.dye_class, k) for m in k.substances[s].metals if m in TOXIC_METALS}
+        stated = contents_of(dye.contains or ())
+        found |= set(stated.metals(toxic=True))
+        substances = dye_substances(dye.dye_class, k)
+        inherent = agreed(bool(toxic(s)) for s in substances)
+        if inherent == "yes":  # another metal may stand in for it; "none" may not: there the class knows better
+            if not stated.metals():
+                found |= {metal for s in substances for metal in toxic(s)}
         elif dye.contains is None:  # dyes of every class may hold copper or chromium
             answers.append(UNKNOWN)
             inputs |= {f"dyes.{number}.contains"} | ({f"dyes.{number}.class"} if inherent == UNKNOWN else set())
+    for substance in work.plan.bath.before or ():
+        found |= toxic(substance)
     for number, assist in enumerate(work.plan.assists or ()):
         if assist.substance == UNKNOWN:
             answers.append(UNKNOWN)
             inputs.add(f"assists.{number}.substance")
         else:
-            found |= {metal for metal in k.substances[assist.substance].metals if metal in TOXIC_METALS}
+            found |= toxic(assist.substance)
     if work.plan.assists is None:
         answers.append(UNKNOWN)
         inputs.add("assists")

@@ -73,6 +73,9 @@ def _vapour(
 ) -> air.Vapour:
     temperature = plan.bath.temperature.interval.tagged("bath.temperature")
     steam = air.evaporation(temperature, air.pot_surface(vessel.capacity))
+    if temperature.high >= warmth.boiling_point.high:  # a boiling bath steams as fast as it is heated
+        boiling = air.boil_off(warmth.power * warmth.efficiency)
+        steam = Interval(steam.low, max(steam.high, boiling.high), steam.because | boiling.because)
     space = plan.space
     if (space.kind != UNKNOWN and k.spaces[space.kind].indoors == "no") or space.ventilation == "outdoors":
         return air.Vapour(air.headspace(species, concentration, temperature), NOTHING)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from advisor.contents import contents_of
 from advisor.fact_types import vocabularies
 from advisor.knowledge import Knowledge
 from advisor.plan import Plan
@@ -42,12 +43,22 @@ _SIDES: Mapping[str, tuple[Callable[[Substance], bool], Callable[[DyeClass], boo
 
 
 def bath_sides(plan: Plan, k: Knowledge) -> dict[str, Side]:
-    """For each side: whether something dosed, left in the pot, or the dye class itself makes it so."""
-    return {name: _side(plan, k, by_substance, by_class) for name, (by_substance, by_class) in _SIDES.items()}
+    """For each side: whether something dosed, left in the pot, contained in a dye, or its class makes it so."""
+    left = tuple(plan.bath.before or ())
+    contained = tuple(word for dye in plan.dyes for word in contents_of(dye.contains or ()).substances)
+    return {
+        # the metal of a dye is no mordant beside it: rules have it from `contains`
+        name: _side(plan, k, by_substance, by_class, left if name == "bath_metal_salt" else left + contained)
+        for name, (by_substance, by_class) in _SIDES.items()
+    }
 
 
 def _side(
-    plan: Plan, k: Knowledge, by_substance: Callable[[Substance], bool], by_class: Callable[[DyeClass], bool]
+    plan: Plan,
+    k: Knowledge,
+    by_substance: Callable[[Substance], bool],
+    by_class: Callable[[DyeClass], bool],
+    there: tuple[str, ...],
 ) -> Side:
     open_inputs: set[str] = set()
     for number, dye in enumerate(plan.dyes):
@@ -56,13 +67,13 @@ def _side(
             return Side("yes")
         if any(members):
             open_inputs.add(f"dyes.{number}.class")
+    if any(by_substance(k.substances[substance]) for substance in there):
+        return Side("yes")
     for number, assist in enumerate(plan.assists or ()):
         if assist.substance == UNKNOWN:
             open_inputs.add(f"assists.{number}.substance")
         elif by_substance(k.substances[assist.substance]):
             return Side("yes")
-    if any(by_substance(k.substances[substance]) for substance in plan.bath.before or ()):
-        return Side("yes")
     if plan.assists is None:
         open_inputs.add("assists")
     return Side("unknown", frozenset(open_inputs)) if open_inputs else Side("no")

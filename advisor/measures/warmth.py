@@ -17,7 +17,10 @@ from advisor.quantities import format_interval
 
 @dataclass(frozen=True, slots=True)
 class WarmthWork:
-    """Times in s (scald) and min (heating), boiling_point in degC, rise in delta_degC/min, lift_mass in kg, power in W."""
+    """Times in s (scald) and min (heating), boiling_point in degC, rise in delta_degC/min, lift_mass in kg.
+
+    `power` of the source in W, and the fraction of it that reaches the pot.
+    """
 
     boiling_point: Interval
     time_to_temperature: Interval
@@ -26,6 +29,7 @@ class WarmthWork:
     child_scald_time: Interval
     lift_mass: Interval
     power: Interval
+    efficiency: Interval
 
 
 def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) -> WarmthWork:
@@ -53,6 +57,7 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
         child_scald_time=heat.child_scald_time(temperature),
         lift_mass=heat.lift_mass(vessel.water, goods.dry_mass, pot),
         power=power,
+        efficiency=efficiency,
     )
 
 
