@@ -7,20 +7,11 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from advisor.findings import Finding, Question
-from advisor.measure import Measure
+from advisor.measure import Measure, telling
 from advisor.plan import Plan
 from advisor.quantities import format_interval
 from advisor.render.blocks import Block, Box, Cell, Grid, Line, Paragraph, Words, bullets, cell, line, strong
 from advisor.wording import Wording
-
-# measures that are shown only when they differ from another one, or not at all: they answer questions few people ask
-_SAME_AS = {
-    "dye.share_owf_dyeable": "dye.share_owf",
-    "dye.share_of_maximum_dyeable": "dye.share_of_maximum",
-    "goods.dyeable_mass": "goods.dry_mass",
-    "waste.ph": "bath.ph",
-}
-_SELDOM = frozenset({"assist.acid", "dye.ceiling", "heat.boiling_point"})
 
 
 class Speaker:
@@ -62,7 +53,7 @@ class Speaker:
                 cell(line(self.english(measure.how if measure.known else ""))),
             )
             for measure in measures.values()
-            if _telling(measure, measures) and not (plan and _unheated(measure, plan))
+            if telling(measure, measures) and not (plan and _unheated(measure, plan))
         )
         return Grid(caption, tuple(line(self.say(f"card.{key}")) for key in ("what", "value", "how")), rows, "worked")
 
@@ -101,12 +92,6 @@ class Speaker:
         for question in questions:
             field = f" ({question.field})" if question.field else ""
             yield line(self.english(f"{question.ask}{field}"))
-
-
-def _telling(measure: Measure, measures: Mapping[str, Measure]) -> bool:
-    if measure.key in _SAME_AS:
-        return measure.interval != measures[_SAME_AS[measure.key]].interval
-    return measure.key not in _SELDOM
 
 
 def _unheated(measure: Measure, plan: Plan) -> bool:

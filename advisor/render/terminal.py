@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from advisor.findings import Finding, Question, Remedy, Report, WayOut
-from advisor.measure import Measure
+from advisor.measure import Measure, telling
 from advisor.plan import Taken
 from advisor.quantities import format_interval
 
@@ -30,14 +30,6 @@ _VERDICT = {
     "ready with cautions": ("bold", "Read them, and the safety data sheets, before you start."),
     "ready": ("bold", "Ready by these rules. The safety data sheets still come first."),
 }
-# measures that are shown only when they differ from another one, or only with every detail
-_SAME_AS = {
-    "dye.share_owf_dyeable": "dye.share_owf",
-    "dye.share_of_maximum_dyeable": "dye.share_of_maximum",
-    "goods.dyeable_mass": "goods.dry_mass",
-    "waste.ph": "bath.ph",
-}
-_SELDOM = frozenset({"assist.acid", "dye.ceiling", "heat.boiling_point"})
 _MOST_QUESTIONS = 8
 _MOST_CAUTIONS = 8
 
@@ -216,9 +208,7 @@ def _measures(console: Console, measures: Mapping[str, Measure], everything: boo
 
 def _needless(measure: Measure, measures: Mapping[str, Measure]) -> bool:
     """Whether a measure only repeats another, or what was stated; `--explain` shows it all the same."""
-    if measure.key in _SAME_AS:
-        return measure.interval == measures[_SAME_AS[measure.key]].interval
-    return measure.key in _SELDOM or measure.how.endswith("as weighed")
+    return not telling(measure, measures) or measure.how.endswith("as weighed")
 
 
 def _from_shelf(console: Console, taken: Sequence[Taken]) -> None:
