@@ -441,10 +441,12 @@ def test_the_public_function_can_be_called_twice() -> None:
     assert advisor.handout(path).verdict == advisor.handout(load_session(path)).verdict == "ready with cautions"
 
 
-@pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", [*sorted(EXAMPLES.glob("*.toml")), EXAMPLES / "shelf" / "act-three-braid.toml"], ids=lambda path: path.stem
+)
 def test_the_report_page_says_all_that_the_report_says(path: Path, checker: Checker) -> None:
     plan = load_plan(path)
-    report = checker.check(plan)
+    report = checker.check(plan, remedies=True)
     page = report_page(report, plan)
     text = words(parsed(as_html(page)))
     rendered = re.sub(r"<[^>]+>", " ", MarkdownIt("commonmark").enable("table").render(as_markdown(page)))
@@ -458,8 +460,19 @@ def test_the_report_page_says_all_that_the_report_says(path: Path, checker: Chec
         for finding in report.findings:
             for told in (finding.title, finding.message, finding.reason, *finding.do, *finding.because):
                 assert " ".join(told.split()) in shown
+            for step in finding.remedy.steps if finding.remedy else ():
+                assert "{}: {} -> {}".format(*step) in shown
         for question in report.questions:
             assert question.ask in shown
+        assert ("All of it together" in shown) == bool(report.way_out and report.way_out.steps)
+        for step in report.way_out.steps if report.way_out else ():
+            assert "{}: {} -> {}".format(*step) in shown
+        for stuck in report.way_out.left if report.way_out else ():
+            assert f"{stuck.title}: {stuck.why}" in shown
+        assert ("From the shelf" in shown) == bool(report.from_shelf)
+        for taken in report.from_shelf:
+            assert taken.value in shown
+            assert f"{taken.entry!r}: " in shown
         assert report.rulebook_digest[:19] in shown
     assert not SAFE.search(as_html(page))
 

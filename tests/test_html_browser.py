@@ -97,7 +97,7 @@ def page(request: pytest.FixtureRequest, checker: Checker) -> Iterator[str]:
             yield make_handout(session.model_copy(update={"language": "de"}), checker).html()
         case _:
             plan = load_plan(EXAMPLES / "first-try-lace.toml")
-            yield as_html(report_page(checker.check(plan), plan))
+            yield as_html(report_page(checker.check(plan, remedies=True), plan))
 
 
 def test_a_screenshot_shows_the_page(handout: Handout, tmp_path: Path) -> None:

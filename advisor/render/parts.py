@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from advisor.findings import Finding, Question
 from advisor.measure import Measure, telling
-from advisor.plan import Plan
+from advisor.plan import Plan, Taken
 from advisor.quantities import format_interval
-from advisor.render.blocks import Block, Box, Cell, Grid, Line, Paragraph, Words, bullets, cell, line, strong
+from advisor.render.blocks import Block, Box, Cell, Grid, Items, Line, Paragraph, Words, bullets, cell, line, strong
 from advisor.wording import Wording
 
 
@@ -73,11 +72,7 @@ class Speaker:
             blocks.append(Paragraph(self.mixed("report.why", text=self.english(finding.reason))))
         blocks.append(bullets(line(self.english(text)) for text in finding.do))
         if whole and finding.remedy is not None and finding.remedy.verified:
-            changes = ", ".join(
-                f"{path} = {json.dumps(value, ensure_ascii=False, default=str)}"
-                for path, value in finding.remedy.changes.items()
-            )
-            blocks.append(Paragraph(self.mixed("report.remedy", changes=Words(changes))))
+            blocks += [Paragraph(line(self.say("report.remedy"))), self.steps(finding.remedy.steps)]
         if whole:
             small = [self.mixed("report.because", text=self.english(text)) for text in finding.because]
             small += [
@@ -86,6 +81,10 @@ class Speaker:
             ]
             blocks += [Paragraph(text, "small") for text in small]
         return Box("finding", line(self.english(finding.title)), tuple(blocks), grade=finding.signal, level=level)
+
+    def steps(self, steps: Iterable[tuple[str, str, str]]) -> Items:
+        """Proved changes, before -> after."""
+        return bullets(line(self.english(f"{path}: {before} -> {after}")) for path, before, after in steps)
 
     def questions(self, questions: Iterable[Question]) -> Iterator[Line]:
         """Questions as lines, with the field to fill in."""
@@ -97,6 +96,16 @@ class Speaker:
 def _unheated(measure: Measure, plan: Plan) -> bool:
     """Whether the measure is about heating and nothing heats the bath."""
     return measure.key == "heat.time_to_temperature" and plan.bath.heat_source == "none"
+
+
+def shelf_lines(taken: Iterable[Taken]) -> Iterator[str]:
+    """What a plan takes from its shelf, a line for each entry and the part of the plan that takes it."""
+    entries: dict[tuple[str, str], list[str]] = {}
+    for one in taken:
+        part, _, key = one.field.rpartition(".")
+        entries.setdefault((part, one.entry), []).append(f"{key.replace('_', ' ')} {one.value}")
+    for (part, entry), values in entries.items():
+        yield f"{part}, {entry!r}: {'; '.join(values)}"
 
 
 def two_columns(caption: str, head: tuple[str, str], rows: Iterable[tuple[str | Words, Cell]]) -> Grid:

@@ -15,6 +15,7 @@ from advisor.findings import Finding, Question, Remedy, Report, WayOut
 from advisor.measure import Measure, telling
 from advisor.plan import Taken
 from advisor.quantities import format_interval
+from advisor.render.parts import shelf_lines
 
 # the standard colours of the ANSI Z535 signal words
 _COLOUR = {
@@ -215,12 +216,8 @@ def _from_shelf(console: Console, taken: Sequence[Taken]) -> None:
     if not taken:
         return
     console.print(Text(f"From the shelf ({taken[0].file})", style="bold"))
-    entries: dict[tuple[str, str], list[str]] = {}
-    for one in taken:
-        part, _, key = one.field.rpartition(".")
-        entries.setdefault((part, one.entry), []).append(f"{key.replace('_', ' ')} {one.value}")
-    for (part, entry), values in entries.items():
-        _indented(console, f"- {part}, {entry!r}: {'; '.join(values)}", hang=2)
+    for line in shelf_lines(taken):
+        _indented(console, f"- {line}", hang=2)
     console.print()
 
 
