@@ -314,12 +314,32 @@ def test_formulas_in_header_name_label_and_class_are_neutralised(
         assert not [cell for cell in row if cell[:1] in "=+-@\t\r" and cell]
 
 
+def test_columns_with_equal_headers_are_all_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "l.csv"
+    path.write_text("name,fibres,note,note,,,note (2)\na,cotton,1,2,3,4,5\n", encoding="utf-8")
+    _, out, _ = run(path, capsys, "--format", "jsonl")
+    assert json.loads(out)["other"] == {"note": "1", "note (3)": "2", "": "3", " (2)": "4", "note (2)": "5"}
+    _, out, _ = run(path, capsys, "--format", "csv")
+    assert [row[:7] for row in csv.reader(io.StringIO(out))] == [
+        row.split(",") for row in path.read_text().splitlines()
+    ]
+
+
+def test_a_named_column_must_be_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "l.csv"
+    path.write_text("name,fibres,note,note\na,cotton,red,blue\n", encoding="utf-8")
+    status, out, err = run(path, capsys, "--column", "colour=note")
+    assert (status, out) == (2, "")
+    assert "has 2 columns 'note', so it is not clear which is the colour" in err
+
+
 # ------------------------------------------------------------------------------- hostile files
 
 HOSTILE = [
     (b"", "the list is empty"),
     (b"fibres\n", "no rows"),
     (b"name,price\na,2\n", "has no column of label text"),
+    (b"fibres,name,Fibres\ncotton,a,wool\n", "has 2 columns 'fibres', so it is not clear which is the fibres"),
     (b"PK\x03\x04" + bytes(range(256)), "workbook or archive"),
     (bytes(range(256)) * 40, "is not text"),
     (b"fibres,x\n" + bytes(2000), "is not text"),

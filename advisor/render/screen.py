@@ -101,6 +101,9 @@ class JsonLinesWriter(Writer):
     def begin(self) -> None:
         """The cache of what is the same for every item of a label."""
         self._tail = lru_cache(maxsize=MOST_LABELS)(_json_brief if self.reader else _json_tail)
+        roles = frozenset(self.reader.roles.values()) if self.reader else ()
+        header = self.reader.header if self.reader else []
+        self._keys = _keys({n: cell for n, cell in enumerate(header) if n not in roles})
 
     def text(self, one: Screened, cells: Sequence[str]) -> str:
         """The item as JSON."""
@@ -111,10 +114,7 @@ class JsonLinesWriter(Writer):
     def _others(self, cells: Sequence[str]) -> str:
         if self.reader is None:
             return ""
-        roles = frozenset(self.reader.roles.values())
-        other = {
-            name: cell for n, (name, cell) in enumerate(zip(self.reader.header, cells, strict=True)) if n not in roles
-        }
+        other = {key: cells[n] for n, key in self._keys.items()}
         return f', "other": {_json(other)}'
 
     def item(self, one: Screened, cells: Sequence[str]) -> None:
@@ -123,6 +123,20 @@ class JsonLinesWriter(Writer):
 
     def end(self, tally: Tally) -> None:
         """Nothing: each line stands for itself."""
+
+
+def _keys(headers: Mapping[int, str]) -> dict[int, str]:
+    """A key for each column: its header, with a number where there is one like it before ("note", "note (2)")."""
+    keys: dict[int, str] = {}
+    given, used = frozenset(headers.values()), set[str]()
+    for n, header in headers.items():
+        key, count = header, 1
+        while key in used or (count > 1 and key in given):
+            count += 1
+            key = f"{header} ({count})"
+        used.add(key)
+        keys[n] = key
+    return keys
 
 
 class JsonWriter(JsonLinesWriter):

@@ -322,6 +322,15 @@ class ListReader:
                 "Name it 'fibres', or say which it is with --column fibres=NAME",
                 file=self.name,
             )
+        for role, place in places.items():
+            title = self.header[place]
+            if (count := sum(_folded(cell) == _folded(title) for cell in self.header)) > 1:
+                shown = repr(clean(title)[:_SHOWN])
+                raise ListError(
+                    f"has {count} columns {shown}, so it is not clear which is the {role.replace('_', ' ')}; "
+                    "give each a header of its own",
+                    file=self.name,
+                )
         return places
 
     def _headers(self) -> str:
