@@ -26,6 +26,7 @@ GROWTH = 1.4
 CLOSE = 0.004  # relative width at which the bisection stops
 MOST_DIGITS = 3
 FALLBACK_DIGITS = 4
+NOT_LOOKED_AT = "0 cannot be scaled"
 _DEGREES = "temperature"
 _STEP_DEGREES = 1.0  # degC; temperatures are moved by adding
 _CLOSE_DEGREES = 0.05
@@ -46,12 +47,11 @@ class End:
 
 @dataclass(frozen=True)
 class Bound:
-    """The range of one input over which the verdict stays."""
+    """The range of one input over which the verdict stays; no ends for a value that was not looked at."""
 
     path: str
     stated: str
-    low: End
-    high: End
+    ends: tuple[End, End] | None
 
 
 @dataclass(frozen=True)
@@ -111,9 +111,11 @@ class _Look:
 
 def _bound(look: _Look, path: str, quantity: Quantity, verdict: Verdict) -> Bound:
     raw = value_at(look.data, path)
+    if quantity.interval.low == 0 and quantity.kind != _DEGREES:
+        return Bound(path, str(raw), None)
     scale = scale_of(raw, quantity.kind)
-    ends = [_end(look, path, quantity, scale, verdict, outwards) for outwards in (-1, 1)]
-    return Bound(path, str(raw), *ends)
+    low, high = (_end(look, path, quantity, scale, verdict, outwards) for outwards in (-1, 1))
+    return Bound(path, str(raw), (low, high))
 
 
 def _end(look: _Look, path: str, quantity: Quantity, scale: Scale, verdict: Verdict, outwards: int) -> End:
@@ -184,11 +186,15 @@ def limits_data(found: Limits) -> dict[str, Any]:
     return {
         "title": found.title,
         "verdict": found.verdict,
-        "limits": {
-            bound.path: {"stated": bound.stated, "low": _end_data(bound.low), "high": _end_data(bound.high)}
-            for bound in found.bounds
-        },
+        "limits": {bound.path: {"stated": bound.stated, **_ends_data(bound)} for bound in found.bounds},
     }
+
+
+def _ends_data(bound: Bound) -> dict[str, Any]:
+    if bound.ends is None:
+        return {"not_looked_at": NOT_LOOKED_AT}
+    low, high = map(_end_data, bound.ends)
+    return {"low": low, "high": high}
 
 
 def _end_data(end: End) -> dict[str, Any] | None:

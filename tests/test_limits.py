@@ -39,7 +39,8 @@ def found(checker: Checker) -> Limits:
 )
 def test_ends_worked_out_by_hand(found: Limits, path: str, end: str, value: str, rule: str) -> None:
     bound = next(bound for bound in found.bounds if bound.path == path)
-    got = bound.low if end == "low" else bound.high
+    assert bound.ends is not None
+    got = bound.ends[0 if end == "low" else 1]
     assert got.value == value
     assert rule in got.rules
 
@@ -47,8 +48,9 @@ def test_ends_worked_out_by_hand(found: Limits, path: str, end: str, value: str,
 def test_the_smallest_pot(found: Limits) -> None:
     # (4 L + 0.1 kg / 1.14 kg/L) / 0.8 = 5.11 L; density of nylon 1.14 g/mL (a textbook value, from memory)
     bound = next(bound for bound in found.bounds if bound.path == "vessel.capacity")
-    assert bound.low.value is not None
-    assert parse(bound.low.value, ("volume",)).interval.low == pytest.approx(5.11, abs=0.01)
+    assert bound.ends is not None
+    assert bound.ends[0].value is not None
+    assert parse(bound.ends[0].value, ("volume",)).interval.low == pytest.approx(5.11, abs=0.01)
 
 
 def test_every_exact_number_has_a_range(found: Limits) -> None:
@@ -61,7 +63,7 @@ def test_every_exact_number_has_a_range(found: Limits) -> None:
 def test_the_verdict_holds_at_each_end_and_not_beyond(checker: Checker, found: Limits) -> None:
     data = base_plan("acid-on-nylon")
     for bound in found.bounds:
-        for end in (bound.low, bound.high):
+        for end in bound.ends or ():
             if end.value is not None:
                 assert checker.check(read_plan(changed(data, {bound.path: end.value}))).verdict == found.verdict
                 assert end.beyond != found.verdict
@@ -74,7 +76,20 @@ def test_ranges_and_unknowns_are_left_alone(checker: Checker, base: Callable[...
 
 def test_in_the_unit_that_was_used(checker: Checker, base: Callable[..., Plan]) -> None:
     bounds = limits(checker, base("acid-on-nylon", {"bath.temperature": "190 degF"})).bounds
-    assert next(b for b in bounds if b.path == "bath.temperature").low.value == "176 degF"  # 80 degC
+    ends = next(b for b in bounds if b.path == "bath.temperature").ends
+    assert ends is not None
+    assert ends[0].value == "176 degF"  # 80 degC
+
+
+def test_zero_is_not_looked_at_and_says_so(checker: Checker, base: Callable[..., Plan]) -> None:
+    """Nothing times nothing is nothing: to call that "no end found" would be to say that one had looked."""
+    found = limits(checker, base("acid-on-nylon", {"bath.alkalinity": "0 mg/L", "bath.temperature": "0 degC"}))
+    assert [bound.path for bound in found.bounds if bound.ends is None] == ["bath.alkalinity"]
+    entry = limits_data(found)["limits"]["bath.alkalinity"]
+    assert entry == {"stated": "0 mg/L", "not_looked_at": "0 cannot be scaled"}
+    stream = io.StringIO()
+    print_limits(found, stream, width=80)
+    assert "bath.alkalinity not looked at: 0 cannot be scaled" in stream.getvalue()
 
 
 def test_as_data_and_on_the_terminal(found: Limits) -> None:

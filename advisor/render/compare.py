@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from advisor.bounds import Bound, End, Limits
+from advisor.bounds import NOT_LOOKED_AT, Bound, End, Limits
 from advisor.comparing import Comparison, same
 from advisor.findings import Finding
 from advisor.measure import Measure
@@ -68,7 +68,8 @@ def print_limits(found: Limits, stream: TextIO, *, width: int | None = None) -> 
     console.print()
     table = _table("what", "stated", "from", "to")
     for bound in found.bounds:
-        table.add_row(Text(bound.path), Text(bound.stated), Text(_end(bound.low)), Text(_end(bound.high)))
+        low, high = ("not looked at",) * 2 if bound.ends is None else map(_end, bound.ends)
+        table.add_row(Text(bound.path), Text(bound.stated), Text(low), Text(high))
     console.print(table)
     console.print()
     for bound in found.bounds:
@@ -81,7 +82,10 @@ def _end(end: End) -> str:
 
 
 def _beyond(bound: Bound) -> Iterable[str]:
-    for word, end in (("below", bound.low), ("above", bound.high)):
+    if bound.ends is None:
+        yield f"{bound.path} not looked at: {NOT_LOOKED_AT}"
+        return
+    for word, end in zip(("below", "above"), bound.ends, strict=True):
         if end.value is not None:
             rules = f" ({', '.join(end.rules)})" if end.rules else ""
             yield f"{bound.path} {word} {end.value}: {end.beyond}{rules}"
