@@ -12,14 +12,24 @@ ANYWHERE = "international"
 
 
 def cautions(plan: Plan, k: Knowledge) -> tuple[str, ...]:
-    """The usual cautions of the dye classes and substances of a plan, each once."""
+    """The usual cautions of the dye classes and substances of a plan, each once.
+
+    What only some of the classes that a dye may be of call for says which: "If it is vat dye: ...".
+    """
     told: dict[str, None] = {}
+    perhaps: dict[str, str] = {}  # the whole caution -> its text alone
     words = vocabularies()["dye class"].words
     for dye in plan.dyes:
         if dye.dye_class in words:
             told.update(dict.fromkeys(k.dye_classes[dye.dye_class].cautions))
-        for substance in dye_substances(dye.dye_class, k):
-            told.update(dict.fromkeys(k.substances[substance].cautions))
+        rows = [k.substances[substance] for substance in dye_substances(dye.dye_class, k)]
+        for row in rows:
+            for text in row.cautions:
+                if all(text in other.cautions for other in rows):
+                    told[text] = None
+                else:
+                    perhaps[f"If it is {row.label[0].lower()}{row.label[1:]}: {text}"] = text
+    told.update(dict.fromkeys(whole for whole, text in perhaps.items() if text not in told))
     for assist in plan.assists or ():
         if assist.substance != UNKNOWN:
             label = k.substances[assist.substance].label

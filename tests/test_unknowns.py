@@ -224,3 +224,18 @@ def test_no_plan_is_ready_while_a_grave_rule_may_fire(checker: Checker, name: st
         if any(question.effect != "caution" for question in found.questions):
             assert found.verdict in ("do not start", "change first", "cannot tell")
             assert found.exit_status in (1, 3)
+
+
+@pytest.mark.parametrize("word", ["unknown", "acid"])
+def test_a_caution_of_one_class_is_no_fact_while_the_class_is_open(checker: Checker, word: str) -> None:
+    metal = "This kind of dye holds chromium or cobalt"
+    told = report(checker, changed(NYLON, {"dyes.0.class": word})).cautions
+    assert [text[: text.index(metal)] for text in told if metal in text] == ["If it is acid metal-complex dye: "]
+    known = report(checker, changed(NYLON, {"dyes.0.class": "acid metal-complex"})).cautions
+    assert any(text.startswith(metal) for text in known)
+
+
+def test_a_caution_of_all_the_classes_it_may_be_is_told_as_it_is(checker: Checker) -> None:
+    told = report(checker, changed(NYLON, {"dyes.0.class": "fibre-reactive"})).cautions
+    assert any(text.startswith("The dry powder can bring on asthma for life") for text in told)
+    assert not any(text.startswith("If it is") for text in told)
