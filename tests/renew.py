@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from advisor import check
+from advisor.cases import cases_of
 from advisor.ending import END, ROWS, rows_in
 from advisor.knowledge import knowledge
 from advisor.reading import facts_data, tables
@@ -46,7 +47,7 @@ def rulebook_text() -> str:
 
 
 def validation_text() -> str:
-    """docs/validation.md with the shares of basis counted anew."""
+    """docs/validation.md with rules, cases, limits and the shares of basis counted anew."""
     k, words = knowledge(), ("published", "from memory", "common practice")
     rows = [(name, facts_data(name, k)["bases"]) for name in tables(k)]
     rows.append(("all", {word: sum(bases.get(word, 0) for _, bases in rows) for word in words}))
@@ -60,7 +61,24 @@ def validation_text() -> str:
             f"| {name} | {' | '.join(f'{count:,}' for count in counts)} | {counts[0] / (sum(counts) or 1):.0%} |"
         )
     made = "\n".join(lines) + "\n"
-    return _BASIS.sub(lambda found: found[1] + made + found[2], VALIDATION.read_text(encoding="utf-8"))
+    text = _BASIS.sub(lambda found: found[1] + made + found[2], VALIDATION.read_text(encoding="utf-8"))
+    for words in _counts():
+        text, found = re.subn(re.sub(r"[\d,]*\d", r"[\\d,]*\\d", words), words, text)
+        if found != 1:
+            raise ValueError(
+                f"docs/validation.md: {words!r}, with whatever numbers, stands there {found} times, not once"
+            )
+    return text
+
+
+def _counts() -> Iterator[str]:
+    """What docs/validation.md says with numbers that change with the rules."""
+    rules = rulebook().rules
+    yield f"{len(rules)} rules, {sum(len(list(cases_of(rule))) for rule in rules):,} cases"
+    compared = [c.text for rule in rules for c in rule.conditions if not isinstance(c.operand, frozenset)]
+    limits = set(re.findall(r"limit\.(\w+)", " ".join(compared)))
+    others = len(set(knowledge().limits) - limits)
+    yield f"{len(compared)} comparisons with {len(limits)} limits; {others} limits that no rule compares with"
 
 
 def counted_files(rules: Path) -> Iterator[Path]:

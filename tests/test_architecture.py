@@ -430,7 +430,7 @@ def test_the_changes_of_advice_are_told_up_to_this_rulebook() -> None:
     assert all(f"`{name}`" in text for name in (*knowledge().withdrawn_rules, *knowledge().withdrawn_topics))
 
 
-def test_the_shares_of_basis_are_fresh() -> None:
+def test_the_counts_of_the_validation_page_are_fresh() -> None:
     from renew import VALIDATION, validation_text
 
     assert VALIDATION.read_text(encoding="utf-8") == validation_text(), "run python -m tests.renew"
