@@ -39,11 +39,14 @@ def random_plan(chance: random.Random) -> dict[str, Any]:
         "vessel": lambda c: _vessel(section),
         "utensils": lambda c: several(0, 2, lambda: _utensil(section)),
         "scale": lambda c: section(resolution=_one_of("0.01 g", "0.1 g", "1 g", "5 g")),
-        "people": lambda c: section(wearing=_some("gear"), present=_some("person", 3)),
+        "people": lambda c: section(
+            wearing=_some("gear"), present=_some("person", 3), away_from_powder=_some("person", 2)
+        ),
         "space": lambda c: _space(section),
         "aftercare": lambda c: section(
             rinse_water=_amount((1, 40), "L"), drain=_word("drain"), leftover=_word("leftover")
         ),
+        "storage": lambda c: section(stock_labelled=_yes_no, out_of_reach=_yes_no),
     }
     for name, make in further.items():
         if chance.random() >= openness / 2:
@@ -52,6 +55,12 @@ def random_plan(chance: random.Random) -> dict[str, Any]:
 
 
 Section = Callable[..., dict[str, Any]]
+
+# free words that a plan may hold: plain, chemical, misspelt though still to be read, and one that leaves all open
+_CONTENTS = (
+    "chromium", "cobalt", "copper", "benzidine", "nothing else", "nickel complex", "potassium dichromate",
+    "CHROME mordant", "copper phthalocyanine", "coppery lustre", "chromiumm", "Benzidine-free", "Kupfer", UNKNOWN,
+)  # fmt: skip
 
 
 def _open(chance: random.Random, openness: float, make: Make) -> Any:
@@ -158,7 +167,7 @@ def _dye(section: Section) -> dict[str, Any]:
         strength=_amount((0.5, 40), "%", most=100),
         maximum=_amount((0.5, 8), "%"),
         safety_data_sheet=_word("sheet"),
-        contains=lambda c: c.sample(["chromium", "cobalt", "copper", "benzidine", "nothing else"], c.randint(0, 2)),
+        contains=lambda c: c.sample(_CONTENTS, c.randint(0, 2)),
         old_stock=_yes_no,
     )
 

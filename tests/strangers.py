@@ -7,10 +7,14 @@ out is left out here by turns; the numbers are common practice, no source.
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from pydantic import BaseModel
+
 from advisor.cases import changed
+from advisor.plan import Plan, models_in
 
 Data = dict[str, Any]
 FULL_GEAR = [
@@ -134,6 +138,19 @@ def keys(data: Mapping[str, Any], above: str = "") -> Iterator[str]:
             for number, item in enumerate(value):
                 if isinstance(item, dict):
                     yield from keys(item, f"{path}.{number}.")
+
+
+def inputs(model: type[BaseModel] = Plan, above: str = "") -> Iterator[str]:
+    """Every key path that a plan may have a value at, entries of lists without their number."""
+    for name, field in model.model_fields.items():
+        path = f"{above}{field.alias or name}"
+        inner = next(models_in(field.annotation), None)
+        yield from (path,) if inner is None else inputs(inner, f"{path}.")
+
+
+def stated(data: Mapping[str, Any]) -> set[str]:
+    """The key paths of a plan, entries of lists without their number."""
+    return {re.sub(r"\.\d+", "", path) for path in keys(data)}
 
 
 def is_leaf(data: Mapping[str, Any], path: str) -> bool:

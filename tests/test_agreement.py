@@ -16,6 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import agreed_firings, made_fact, made_rules, rule_text
 from plans_random import random_plan
+from strangers import inputs, stated
 
 from advisor.cases import base_plan
 from advisor.checking import Checker
@@ -55,10 +56,16 @@ def test_on_the_largest_plan_that_is_taken(checker: Checker) -> None:
 def test_random_plans_are_the_same_for_the_same_seed_and_cover_the_unknown() -> None:
     assert random_plan(random.Random(11)) == random_plan(random.Random(11))
     plans = [random_plan(random.Random(seed)) for seed in range(200)]
-    for section in ("assists", "bath", "vessel", "people", "space", "aftercare", "scale", "utensils"):
+    for section in ("assists", "bath", "vessel", "people", "space", "aftercare", "scale", "storage", "utensils"):
         present = sum(section in plan for plan in plans)
         assert 0 < present < len(plans), section
     assert any(UNKNOWN in plan.get("bath", {}).values() for plan in plans)
+
+
+def test_random_plans_leave_no_input_out() -> None:
+    """Every key that a plan may have, but those that refer to a shelf, is in some of them."""
+    found = set[str]().union(*(stated(random_plan(random.Random(seed))) for seed in range(200)))
+    assert [path for path in inputs() if path not in found and path.split(".")[-1] != "shelf"] == []
 
 
 # --- random rules over the real schema, random facts ------------------------------------------------------
