@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 import json
 import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from strangers import inputs, stated
 
 import advisor
 from advisor.findings import Report
@@ -20,6 +23,7 @@ from advisor.render.data import report_json
 from advisor.render.rules import rulebook_markdown
 from advisor.render.terminal import print_report
 from advisor.rulebook import rulebook
+from advisor.store import SWITCH
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLES = {path.stem: path for path in sorted((ROOT / "examples").glob("*.toml"))}
@@ -45,6 +49,7 @@ SHOWS: dict[str, tuple[set[str], set[str]]] = {
         },
     ),
     "grey-jumper-green": (PASSES, {"prior-colour"}),
+    "hill-hut-scarves": (PASSES, {"scald-risk"}),
     "madder-yarn": (PASSES, set()),
     "mixed-braid-navy": (PASSES, set()),
     "organza-mint": (PASSES, set()),
@@ -69,6 +74,27 @@ def test_there_are_enough_of_them_and_each_says_what_it_shows() -> None:
     assert {"acid levelling", "fibre-reactive cold", "disperse", "all-purpose blend", "mordant"} <= classes
     for path in EXAMPLES.values():
         assert path.read_text(encoding="utf-8").startswith("# "), path.name
+
+
+def test_one_shows_every_field_and_the_one_beside_its_shelf_those_of_a_shelf() -> None:
+    shown = stated(tomllib.loads(EXAMPLES["hill-hut-scarves"].read_text(encoding="utf-8")))
+    taken = stated(tomllib.loads((ROOT / "examples" / "shelf" / "act-three-braid.toml").read_text(encoding="utf-8")))
+    shelf = {path for path in inputs() if path.split(".")[-1] == "shelf"}
+    assert set(inputs()) - shelf <= shown
+    assert shelf <= taken
+
+
+def test_the_readme_tells_of_every_command_format_and_switch() -> None:
+    from advisor.cli import _parser
+
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    commands = next(action.choices for action in _parser()._actions if isinstance(action, argparse._SubParsersAction))
+    assert [name for name in commands if f"`advisor {name}" not in text] == []
+    told = next(line for line in text.splitlines() if line.startswith("| `advisor schema"))
+    what = next(action.choices for action in commands["schema"]._actions if action.dest == "what")
+    assert [name for name in what if not re.search(rf"\b{name}`", told)] == []
+    for name in (f"`{SWITCH}=", "`NO_COLOR=", "`--shelf FILE`", "`--rules DIR`", "--amend FILE", "`--explain`"):
+        assert name in text, name
 
 
 @pytest.mark.parametrize("name", SHOWS)
