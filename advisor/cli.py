@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from advisor import __version__
 from advisor.errors import AdvisorError
-from advisor.output import OutputError, write_new
+from advisor.output import OutputError, check_places, write_new
 
 if TYPE_CHECKING:
     from advisor.checking import Checker
@@ -301,6 +301,7 @@ def _plan(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     from advisor.plan import load_plan
 
+    check_places(options.amend, options.output, force=options.force)
     plan = load_plan(options.plan, shelf=_shelf(options))
     report = _checker(options).check(plan, remedies=True)
     if options.amend is not None:

@@ -30,8 +30,13 @@ class PlanFile:
         A new file is written at once. Raises InputError for a file that is no plan, PlanFileError for one that
         cannot be written.
         """
+        from advisor.output import OutputError, place_for
+
         self.name = clean(str(path))
-        self._path = path.resolve()  # through a link, so that it stays one
+        try:
+            self._path = place_for(path, force=True)
+        except OutputError as error:
+            raise PlanFileError(str(error)) from None
         self._is_json = self._path.suffix.lower() == ".json"
         self.resumed = self._path.exists() and not force
         self._on_disk: str | None = None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -14,6 +13,7 @@ from itertools import chain
 from pathlib import Path
 from typing import BinaryIO, TextIO
 
+from advisor.output import check_places, new_file
 from advisor.plan import InputError
 from advisor.plan_values import clean
 from advisor.screening import CANNOT_TELL, Screener, screen
@@ -69,12 +69,13 @@ class Tally:
 def run(wanted: Wanted) -> int:
     """Screen and write; returns the exit status: 0, or 3 when an item cannot be told.
 
-    Raises InputError for bad input; then nothing is left at the place of the output file.
+    Raises InputError for bad input, OutputError for a file that cannot be written; then nothing is left at its place.
     """
     if bool(wanted.labels) == (wanted.list_file is not None):
         raise InputError("give label texts, or --list FILE, but not both", file="screen")
     if wanted.trial is not None and len(wanted.labels) != 1:
         raise InputError("--trial takes one label", file="screen")
+    check_places(wanted.trial, wanted.output, force=wanted.force)
     return _run_labels(wanted) if wanted.labels else _run_list(wanted)
 
 
@@ -250,33 +251,3 @@ def _output(wanted: Wanted) -> Iterator[TextIO]:
     else:
         with new_file(wanted.output, force=wanted.force) as stream:
             yield stream
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-@contextmanager
-def new_file(path: Path, *, force: bool) -> Iterator[TextIO]:
-    """A file that is there whole when all has been written, and not at all when anything stops it.
-
-    Raises InputError when the file exists already and `force` is not set, or cannot be written.
-    """
-    if path.exists() and not force:
-        raise InputError("exists already; --force replaces it", file=str(path))
-    try:
-        handle, half = tempfile.mkstemp(dir=path.parent, prefix=".advisor-")
-    except OSError as error:
-        raise InputError(f"cannot be written: {error.strerror}", file=str(path)) from None
-    try:
-        with open(handle, "w", encoding="utf-8", newline="") as stream:
-            yield stream
-        os.chmod(half, 0o666 & ~_umask())  # mkstemp keeps a file to its owner
-        os.replace(half, path)
-    except BaseException as error:
-        Path(half).unlink(missing_ok=True)
-        if isinstance(error, OSError) and not isinstance(error, BrokenPipeError):
-            raise InputError(f"cannot be written: {error.strerror}", file=str(path)) from None
-        raise
