@@ -33,8 +33,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     columns = os.environ.get("COLUMNS", "")
     if not (columns.isdecimal() and NARROWEST <= int(columns[:9]) <= WIDEST):
         os.environ.pop("COLUMNS", None)
-    options = _parser().parse_args(arguments)
     try:
+        try:
+            options = _parser().parse_args(arguments)
+        except SystemExit:  # --help and --version
+            sys.stdout.flush()
+            raise
         status: int = options.run(options)
         sys.stdout.flush()
         return status

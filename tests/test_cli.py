@@ -229,7 +229,13 @@ def test_bad_input_writes_no_file(run: Run, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "arguments",
-    [["check", str(GOOD)], ["check", str(GOOD), "--format", "json"], ["rules"], ["schema", "plan"]],
+    [
+        ["check", str(GOOD)],
+        ["check", str(GOOD), "--format", "json"],
+        ["rules"],
+        ["schema", "plan"],
+        ["--version"],
+    ],
     ids=str,
 )
 def test_a_closed_pipe_gives_no_pass(arguments: list[str]) -> None:

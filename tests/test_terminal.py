@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from rich.cells import cell_len
 
 import advisor
 from advisor.cases import base_plan, changed
+from advisor.cli import main
 from advisor.findings import Report
 from advisor.render.terminal import print_report
 from advisor.rulebook import EFFECTS, SIGNALS
@@ -186,6 +188,15 @@ def test_no_color_and_a_pipe_get_no_escape_codes(plain_environment: pytest.Monke
     plain_environment.setenv("NO_COLOR", "1")
     assert "\x1b" not in on_terminal(what)
     assert on_terminal(what) == shown(what)
+
+
+def test_a_screening_minds_no_color(plain_environment: pytest.MonkeyPatch) -> None:
+    for wish, escapes in (("", True), ("1", False)):
+        plain_environment.setenv("NO_COLOR", wish)
+        plain_environment.setattr(sys, "stdout", Terminal())
+        assert main(["screen", "100% wool", "50% cotton, 50% polyester"]) == 0
+        assert isinstance(sys.stdout, Terminal)
+        assert ("\x1b" in sys.stdout.getvalue()) is escapes
 
 
 def test_the_words_are_the_same_with_and_without_colour(plain_environment: pytest.MonkeyPatch) -> None:

@@ -14,13 +14,14 @@ from advisor.comparing import Comparison, same
 from advisor.findings import Finding
 from advisor.measure import Measure
 from advisor.quantities import format_interval
+from advisor.render.console import console_for
 
 _NO_END = "no end found"
 
 
 def print_comparison(comparison: Comparison, stream: TextIO, *, width: int | None = None) -> None:
     """Verdicts, the measures that differ, and findings gained and lost."""
-    console = _console(stream, width)
+    console = console_for(stream, width)
     first, second = comparison.first, comparison.second
     table = _table("", f"first: {first.title}", f"second: {second.title}")
     table.add_row(Text("verdict"), Text(first.verdict.upper()), Text(second.verdict.upper()))
@@ -60,7 +61,7 @@ def _value(measure: Measure | None) -> str:
 
 def print_limits(found: Limits, stream: TextIO, *, width: int | None = None) -> None:
     """For each number the range over which the verdict stays, and what comes beyond."""
-    console = _console(stream, width)
+    console = console_for(stream, width)
     console.print(Text(found.title, style="bold"))
     console.print(
         Text(f"The verdict is {found.verdict.upper()}. It stays so, one number changed at a time, over these ranges:")
@@ -89,10 +90,6 @@ def _beyond(bound: Bound) -> Iterable[str]:
         if end.value is not None:
             rules = f" ({', '.join(end.rules)})" if end.rules else ""
             yield f"{bound.path} {word} {end.value}: {end.beyond}{rules}"
-
-
-def _console(stream: TextIO, width: int | None) -> Console:
-    return Console(file=stream, width=width, highlight=False, soft_wrap=False, emoji=False, markup=False)
 
 
 def _table(*heads: str) -> Table:

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, TextIO
 
-from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from advisor.knowledge import Knowledge
 from advisor.reading import rule_data
+from advisor.render.console import console_for
 from advisor.rulebook import Rule, Rulebook
 
 
 def print_rules(rules: list[Rule], rulebook: Rulebook, stream: TextIO) -> None:
     """A line for each rule."""
-    console = _console(stream)
+    console = console_for(stream)
     table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False)
     table.add_column("rule", overflow="fold")
     table.add_column("signal", no_wrap=True)
@@ -31,13 +31,9 @@ def print_rules(rules: list[Rule], rulebook: Rulebook, stream: TextIO) -> None:
 
 def print_rule(rule: Rule, k: Knowledge, stream: TextIO) -> None:
     """One rule, whole."""
-    console = _console(stream)
+    console = console_for(stream)
     for line in _rule_lines(rule_data(rule, k)):
         console.print(Text(line))
-
-
-def _console(stream: TextIO) -> Console:
-    return Console(file=stream, highlight=False, markup=False, emoji=False)
 
 
 def _rule_lines(data: Mapping[str, Any]) -> Iterator[str]:
@@ -65,7 +61,7 @@ def _rule_lines(data: Mapping[str, Any]) -> Iterator[str]:
 
 def print_table(data: Mapping[str, Any], stream: TextIO) -> None:
     """Rows of a table: short, unless there is only one."""
-    console = _console(stream)
+    console = console_for(stream)
     if data["count"] == 1:
         for line in _row_lines(data["rows"][0]):
             console.print(Text(line))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, TextIO
 
-from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from advisor.plan_values import clean
+from advisor.render.console import console_for
 from advisor.render.screen import Writer, identify_lines, match_lines
 from advisor.screening import Answered, Screened
 from advisor.screening.item import share_words
@@ -44,7 +44,7 @@ class TerminalWriter(Writer):
     def __init__(self, stream: TextIO, reader: ListReader | None, identify: bool) -> None:
         super().__init__(stream, reader, identify)
         width = None if stream.isatty() else 80
-        self._console = Console(file=stream, width=width, highlight=False, soft_wrap=False, emoji=False, markup=False)
+        self._console = console_for(stream, width)
         self._kept: list[Screened] = []
 
     def begin(self) -> None:

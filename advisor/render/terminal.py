@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from typing import TextIO
 
@@ -15,6 +14,7 @@ from advisor.findings import Finding, Question, Remedy, Report, WayOut
 from advisor.measure import Measure, telling
 from advisor.plan import Taken
 from advisor.quantities import format_interval
+from advisor.render.console import console_for
 from advisor.render.parts import shelf_lines
 
 # the standard colours of the ANSI Z535 signal words
@@ -37,15 +37,7 @@ _MOST_CAUTIONS = 8
 
 def print_report(report: Report, stream: TextIO, *, width: int | None = None, everything: bool = False) -> None:
     """Print a report. `everything` adds chains of reasons, sources and all cautions."""
-    console = Console(
-        file=stream,
-        width=width,
-        color_system=None if os.environ.get("NO_COLOR") else "auto",  # rich alone would still print bold and dim
-        highlight=False,
-        soft_wrap=False,
-        emoji=False,
-        markup=False,
-    )
+    console = console_for(stream, width)
     with console.capture() as captured:  # written in one go: rich would end a closed pipe with a verdict's exit status
         _report(console, report, everything)
     stream.write("\n".join(line.rstrip() for line in captured.get().split("\n")))

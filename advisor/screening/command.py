@@ -234,10 +234,11 @@ def _progress(size: int | None) -> Iterator[tuple[Tick, Callable[[str], None]]]:
     if not sys.stderr.isatty():
         yield (lambda done: None), (lambda text: print(text, file=sys.stderr))
         return
-    from rich.console import Console
     from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
 
-    console = Console(stderr=True, highlight=False, markup=False)
+    from advisor.render.console import console_for
+
+    console = console_for(sys.stderr)
     columns = TextColumn("Screening"), BarColumn(), DownloadColumn(), TimeRemainingColumn()
     with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task("Screening", total=size)
