@@ -500,3 +500,11 @@ def test_a_progress_bar_on_a_terminal_and_none_when_piped(long_list: Path, tmp_p
 
 def test_input_errors_are_input_errors() -> None:
     assert issubclass(ListError, InputError)
+
+
+def test_a_list_of_one_row_is_told_at_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "one.csv").write_text("name,fibres\nshirt,100% cotton\n", encoding="utf-8")
+    assert main(["screen", "--list", str(tmp_path / "one.csv")]) == 0
+    out = capsys.readouterr().out
+    assert "shirt" in out
+    assert "takes dye" in out.casefold()

@@ -65,7 +65,7 @@ class TerminalWriter(Writer):
         shown = self._kept[:_MOST_ROWS]
         if len(shown) > 1:
             self._table(shown, tally.items)
-        if tally.items <= _MOST_TOLD and self.reader is None:
+        if tally.items == 1 or (tally.items <= _MOST_TOLD and self.reader is None):
             for one in shown:
                 self._told(one)
         if tally.items > 1:
