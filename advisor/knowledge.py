@@ -80,7 +80,7 @@ class Table(Generic[N]):
         for row in rows:
             for word in (row.id, row.title, *row.synonyms):
                 if word:
-                    self._words.setdefault(_fold(word), row)
+                    self._words.setdefault(fold_word(word), row)
 
     def __getitem__(self, row_id: str) -> N:
         return self._by_id[row_id]
@@ -101,7 +101,7 @@ class Table(Generic[N]):
 
     def find(self, word: str) -> N | None:
         """The row a person means by this word (id, title or synonym; case and spacing do not matter)."""
-        return self._words.get(_fold(word))
+        return self._words.get(fold_word(word))
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -109,7 +109,8 @@ class Table(Generic[N]):
         return tuple(self._words)
 
 
-def _fold(word: str) -> str:
+def fold_word(word: str) -> str:
+    """A word as the tables look it up: case, spacing, hyphens and underscores do not matter."""
     return " ".join(word.casefold().replace("-", " ").replace("_", " ").split())
 
 

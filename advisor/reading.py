@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import difflib
+import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from advisor.cases import cases_of
 from advisor.fact_types import FACT_TYPES, Choice, Number
-from advisor.knowledge import Knowledge
+from advisor.knowledge import Knowledge, fold_word, knowledge
+from advisor.plan import InputError
+from advisor.plan_values import LONGEST_TEXT
 from advisor.quantities import format_interval
-from advisor.rows import Figure, Row, Withdrawn
+from advisor.rows import Figure, Named, Pair, Row, Uptake, Withdrawn
 from advisor.rulebook import Case, Condition, Ref, Rule, Rulebook
 
 _WORDS = {">": "is more than", ">=": "is at least", "<": "is less than", "<=": "is at most"}
@@ -30,8 +34,13 @@ class Wanted:
 
 
 def chosen(rulebook: Rulebook, wanted: Wanted) -> list[Rule]:
-    """The rules that fit."""
-    return [rule for rule in rulebook.rules if _fits(rule, wanted)]
+    """The rules that fit. Raises InputError for a substance or a fibre that the tables do not know."""
+    k, subjects = knowledge(), []
+    if wanted.substance:
+        subjects.append(_substance(wanted.substance, k))
+    if wanted.fibre:
+        subjects.append(_fibre(wanted.fibre, k))
+    return [rule for rule in rulebook.rules if _fits(rule, wanted) and all(_names(rule, s) for s in subjects)]
 
 
 def _fits(rule: Rule, wanted: Wanted) -> bool:
@@ -41,21 +50,62 @@ def _fits(rule: Rule, wanted: Wanted) -> bool:
         return False
     if wanted.effect and (rule.concludes or rule.effect != wanted.effect):
         return False
-    if wanted.substance and not _names(rule, "substance", wanted.substance):
-        return False
-    if wanted.fibre and not _names(rule, "fibre", wanted.fibre):
-        return False
     return wanted.search.casefold() in _all_text(rule).casefold()
 
 
-def _names(rule: Rule, vocabulary: str, word: str) -> bool:
-    """Whether a condition looks for this word, or a text speaks of it."""
+@dataclass(frozen=True)
+class _Subject:
+    """What a rule may look for, as ids of each vocabulary, or speak of."""
+
+    ids: Mapping[str, frozenset[str]]
+    spoken: re.Pattern[str]
+
+
+def _substance(word: str, k: Knowledge) -> _Subject:
+    row = k.substances.find(word)
+    if row is None:
+        near = nearest(word, k.substances.words)
+        raise InputError(
+            f"{word!r} is no substance of the tables{near or '; `advisor facts substances` lists them'}",
+            file="--substance",
+        )
+    return _Subject({"substance": frozenset((row.id,))}, _spoken([row]))
+
+
+def _fibre(word: str, k: Knowledge) -> _Subject:
+    """A fibre, with what holds for its family; or a family with all its fibres."""
+    fibre, family = k.fibres.find(word), k.families.find(word)
+    if fibre is not None:
+        return _Subject({"fibre": frozenset((fibre.id,)), "family": frozenset((fibre.family,))}, _spoken([fibre]))
+    if family is None:
+        near = nearest(word, (*k.fibres.words, *k.families.words))
+        raise InputError(
+            f"{word!r} is no fibre of the tables{near or '; `advisor facts fibres` lists them'}", file="--fibre"
+        )
+    members = [row for row in k.fibres if row.family == family.id]
+    ids = {"fibre": frozenset(row.id for row in members), "family": frozenset((family.id,))}
+    return _Subject(ids, _spoken([family, *members]))
+
+
+def _spoken(rows: Iterable[Named]) -> re.Pattern[str]:
+    words = {fold_word(word) for row in rows for word in (row.id, row.title, *row.synonyms) if word}
+    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, sorted(words)))})s?(?!\w)")
+
+
+def _names(rule: Rule, subject: _Subject) -> bool:
+    """Whether a condition looks for the subject, or a text speaks of it."""
     for condition in rule.conditions:
         spec, operand = FACT_TYPES[rule.aliases[condition.alias]].fields[condition.field], condition.operand
-        ours = isinstance(spec, Choice) and spec.vocabulary == vocabulary
-        if ours and isinstance(operand, frozenset) and word in operand:
+        ids = subject.ids.get(spec.vocabulary, frozenset()) if isinstance(spec, Choice) else frozenset()
+        if isinstance(operand, frozenset) and operand & ids:
             return True
-    return word.casefold() in _all_text(rule).casefold()
+    return subject.spoken.search(fold_word(_all_text(rule))) is not None
+
+
+def nearest(word: str, words: Sequence[str]) -> str:
+    """The end of a refusal: the word of these that comes nearest, if one does."""
+    near = difflib.get_close_matches(fold_word(word)[:LONGEST_TEXT], words, n=1, cutoff=0.6)
+    return f"; did you mean {near[0]!r}?" if near else ""
 
 
 def _all_text(rule: Rule) -> str:
@@ -176,7 +226,8 @@ def facts_data(name: str, k: Knowledge, *, row_id: str | None = None, search: st
 
     Raises KeyError for an unknown table.
     """
-    rows = [row for row in tables(k)[name] if _row_fits(row, row_id, search)]
+    meant = None if row_id is None else _meant(row_id, k, two_keys=name in ("uptake", "pairs"))
+    rows = [row for row in tables(k)[name] if _row_fits(row, meant, search)]
     bases = Counter(basis for row in rows for basis in _bases(row))
     hazards = Counter(h.basis for row in rows for h in getattr(row, "hazards", ()))
     data: dict[str, Any] = {
@@ -193,11 +244,45 @@ def facts_data(name: str, k: Knowledge, *, row_id: str | None = None, search: st
     return data
 
 
-def _row_fits(row: Row, row_id: str | None, search: str) -> bool:
-    if row_id is not None:
-        words = (getattr(row, "id", None), getattr(row, "code", None), *getattr(row, "synonyms", ()))
-        return row_id.casefold() in (str(word).casefold() for word in words)
+def _row_fits(row: Row, meant: frozenset[str] | None, search: str) -> bool:
+    if meant is not None and meant.isdisjoint(fold_word(word) for word in words_of(row)):
+        return False
     return search.casefold() in str(row.model_dump()).casefold()
+
+
+def _meant(word: str, k: Knowledge, *, two_keys: bool) -> frozenset[str]:
+    """The word, and in the tables of two keys all they may call what it stands for: family, group, role; folded."""
+    found = {word}
+    if two_keys:
+        if (fibre := k.fibres.find(word)) is not None:
+            found.add(fibre.family)
+        if (family := k.families.find(word)) is not None:
+            found.add(family.id)
+        if (dye_class := k.dye_classes.find(word)) is not None:
+            found |= {dye_class.id, dye_class.substance}
+        if (substance := k.substances.find(word)) is not None:
+            found |= {substance.id, *substance.roles, *substance.reactivity_groups}
+        found.update(k.dye_class_families.get(fold_word(word).replace(" ", "-"), ()))
+    return frozenset(map(fold_word, found))
+
+
+def words_of(row: Row) -> tuple[str, ...]:
+    """The words by which a row is found; in the tables of two keys, both of them."""
+    match row:
+        case Uptake():
+            return row.family, row.dye_class
+        case Pair():
+            return row.a, row.b
+        case Named():
+            return tuple(word for word in (row.id, row.title, *row.synonyms) if word)
+    return tuple(str(getattr(row, key)) for key in ("id", "code", "title") if hasattr(row, key))
+
+
+def entry_words(name: str, k: Knowledge) -> tuple[str, ...]:
+    """Every word by which an entry of a table may be asked for."""
+    own = (word for row in tables(k)[name] for word in words_of(row))
+    keys = {"uptake": (k.fibres, k.families, k.dye_classes), "pairs": (k.substances,)}.get(name, ())
+    return (*own, *(word for table in keys for word in table.words))
 
 
 def _bases(value: Any) -> Iterable[str]:

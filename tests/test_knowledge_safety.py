@@ -154,7 +154,7 @@ def test_there_are_enough_substances_and_places() -> None:
 def test_no_word_means_two_rows(key: str) -> None:
     owner: dict[str, str] = {}
     for row in TABLES[key]:
-        for word in {kb._fold(w) for w in (row.id, row.title, *row.synonyms) if w}:
+        for word in {kb.fold_word(w) for w in (row.id, row.title, *row.synonyms) if w}:
             first = owner.setdefault(word, row.id)
             assert first == row.id, f"{word!r} means {first!r} and {row.id!r}"
 

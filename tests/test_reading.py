@@ -119,7 +119,22 @@ def test_an_entry_is_found_by_id_code_or_synonym_in_any_case() -> None:
     ):
         rows = facts_data(table, K, row_id=word)["rows"]
         assert expected in [row["id"] for row in rows], (table, word)
+        assert rows == facts_data(table, K, row_id=f" {word.replace(' ', '  ')} ")["rows"]
+    assert facts_data("dye-classes", K, row_id="fibre reactive cold")["count"] == 1
     assert facts_data("substances", K, row_id="citric")["count"] == 0
+
+
+def test_a_table_of_two_keys_is_found_by_either_and_by_what_stands_for_it() -> None:
+    wool = facts_data("uptake", K, row_id="Wool")["rows"]
+    assert wool == [row for row in facts_data("uptake", K)["rows"] if row["family"] == "keratin"] != []
+    assert facts_data("uptake", K, row_id="keratin")["rows"] == wool
+    assert {row["dye_class"] for row in facts_data("uptake", K, row_id="acid")["rows"]} == {
+        *K.dye_class_families["acid"]
+    }
+    bleach = facts_data("pairs", K, row_id="bleach")["rows"]
+    assert any("sodium hypochlorite bleach" in (row["a"], row["b"]) for row in bleach)
+    assert len(bleach) < len(K.pairs)
+    assert facts_data("pairs", K, row_id="wool")["count"] == 0
 
 
 def test_an_unknown_table_is_a_key_error() -> None:
