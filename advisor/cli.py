@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from advisor.shelf import Shelf
 
 FAILED = 2
+_PLAN_FILE = "plan file (.toml or .json); - reads standard input"
+_OUTPUT = "write to a file instead of the terminal; - is standard output"
+_FORM_OF = {".json": "json", ".jsonl": "jsonl", ".csv": "csv", ".html": "html", ".htm": "html", ".md": "markdown"}
 NARROWEST, WIDEST = 20, 1000  # columns of a terminal; a report loses words below, and takes minutes to pad far above
 
 
@@ -39,6 +42,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         except SystemExit:  # --help and --version
             sys.stdout.flush()
             raise
+        if "forms" in options:
+            options.format = _form(options)
         status: int = options.run(options)
         sys.stdout.flush()
         return status
@@ -95,11 +100,11 @@ def _parser() -> argparse.ArgumentParser:
         description="Check the plan of one bath before you light the hob.",
         epilog="example: advisor check examples/act-two-ribbon.toml",
     )
-    check.add_argument("plan", metavar="PLAN", help="plan file (.toml or .json)")
+    check.add_argument("plan", metavar="PLAN", help=_PLAN_FILE)
+    _format_option(check, "terminal", "json", "markdown", "html")
     check.add_argument(
-        "--format", choices=("terminal", "json", "markdown", "html"), default="terminal", help="default: terminal"
+        "--amend", metavar="FILE", type=_file, help="write the corrected plan, a note beside each change"
     )
-    check.add_argument("--amend", metavar="FILE", type=Path, help="write the corrected plan, a note beside each change")
     check.add_argument("--explain", action="store_true", help="add chains of reasons, sources and every caution")
     _shelf_option(check)
     _common(check, _check)
@@ -110,9 +115,9 @@ def _parser() -> argparse.ArgumentParser:
         description="Check two plans and show verdicts, measures that differ, and findings gained and lost.",
         epilog="Exit status: that of the second plan, as for check. example: advisor compare monday.toml tuesday.toml",
     )
-    compare.add_argument("first", metavar="A", help="plan file (.toml or .json)")
-    compare.add_argument("second", metavar="B", help="plan file (.toml or .json)")
-    compare.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    compare.add_argument("first", metavar="A", help=_PLAN_FILE)
+    compare.add_argument("second", metavar="B", help=_PLAN_FILE)
+    _format_option(compare, "terminal", "json")
     _shelf_option(compare)
     _common(compare, _compare)
 
@@ -123,8 +128,8 @@ def _parser() -> argparse.ArgumentParser:
         "comes beyond. One number is changed at a time; where the verdict turns is found by bisection on the rules.",
         epilog="Exit status: that of the plan, as for check. example: advisor limits examples/act-two-ribbon.toml",
     )
-    limits.add_argument("plan", metavar="PLAN", help="plan file (.toml or .json)")
-    limits.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
+    limits.add_argument("plan", metavar="PLAN", help=_PLAN_FILE)
+    _format_option(limits, "terminal", "json")
     _shelf_option(limits)
     _common(limits, _limits)
 
@@ -141,9 +146,7 @@ def _parser() -> argparse.ArgumentParser:
     rules.add_argument("--substance", help="only rules that look at, or speak of, this substance")
     rules.add_argument("--fibre", help="only rules that look at, or speak of, this fibre")
     rules.add_argument("--search", metavar="TEXT", default="", help="only rules with this text")
-    rules.add_argument(
-        "--format", choices=("terminal", "json", "markdown"), default="terminal", help="default: terminal"
-    )
+    _format_option(rules, "terminal", "json", "markdown")
     _common(rules, _rules)
 
     facts = commands.add_parser(
@@ -157,8 +160,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     facts.add_argument("entry", metavar="ENTRY", nargs="?", help="show only this entry, by id or accepted word")
     facts.add_argument("--search", metavar="TEXT", default="", help="only entries with this text")
-    facts.add_argument("--format", choices=("terminal", "json"), default="terminal", help="default: terminal")
-    _common(facts, _facts)
+    _format_option(facts, "terminal", "json")
+    _common(facts, _facts, own_rules=False)
 
     _screen_parser(commands)
     _plan_parser(commands)
@@ -171,10 +174,8 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Exit status as for check, of the whole session; a session that is not ready makes a handout that says so. "
         "example: advisor handout examples/sessions/wardrobe-evening.toml --output handout.html",
     )
-    handout.add_argument("session", metavar="SESSION", help="session file (.toml or .json)")
-    handout.add_argument(
-        "--format", choices=("html", "markdown"), help="default: html, or markdown for a FILE that ends in .md"
-    )
+    handout.add_argument("session", metavar="SESSION", help="session file (.toml or .json); - reads standard input")
+    _format_option(handout, "html", "markdown")
     handout.add_argument("--large-print", action="store_true", help="letters of 18 points")
     _common(handout, _handout)
 
@@ -222,9 +223,7 @@ def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         "--column", metavar="ROLE=HEADER", action="append", default=[],
         help="which column of the list is the name, fibres, dye_class, use or colour",
     )  # fmt: skip
-    screen.add_argument(
-        "--format", choices=("terminal", "json", "csv", "jsonl", "html"), default="terminal", help="default: terminal"
-    )
+    _format_option(screen, "terminal", "json", "csv", "jsonl", "html")
     screen.add_argument("--strict", action="store_true", help="stop at the first bad row of a list")
     screen.add_argument(
         "--match", action="store_true", help="say which items will differ when dyed in one bath, and why"
@@ -233,9 +232,9 @@ def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         "--identify", action="store_true", help="add home trials for unknown fibres, with their cautions"
     )
     screen.add_argument(
-        "--trial", metavar="FILE", type=Path, help="write a plan of the swatch trial of one label, for advisor check"
+        "--trial", metavar="FILE", type=_file, help="write a plan of the swatch trial of one label, for advisor check"
     )
-    screen.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
+    screen.add_argument("--output", metavar="FILE", type=_output_file, help=_OUTPUT)
     screen.add_argument("--force", action="store_true", help="let --output and --trial replace an existing file")
     screen.set_defaults(run=_screen)
 
@@ -250,7 +249,7 @@ def _plan_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "example: advisor plan scarf.toml --shelf shelf.toml",
     )
     plan.add_argument(
-        "plan", metavar="FILE", nargs="?", type=Path, help="plan file (.toml or .json); default: named after the bath"
+        "plan", metavar="FILE", nargs="?", type=_file, help="plan file (.toml or .json); default: named after the bath"
     )
     plan.add_argument("--force", action="store_true", help="start anew in the place of an existing FILE")
     _shelf_option(plan)
@@ -261,15 +260,49 @@ def _plan_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def _shelf_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--shelf", metavar="FILE", type=Path, help="take what plans leave to the shelf from this file")
+    parser.add_argument("--shelf", metavar="FILE", type=_file, help="take what plans leave to the shelf from this file")
 
 
-def _common(parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int]) -> None:
-    parser.add_argument("--output", metavar="FILE", type=Path, help="write to a file instead of the terminal")
+def _file(text: str) -> Path:
+    if text == "-":
+        raise argparse.ArgumentTypeError("'-' is no file here; accepted: the name of a file, ./- for one named so")
+    return Path(text)
+
+
+def _output_file(text: str) -> Path | None:
+    return None if text == "-" else Path(text)
+
+
+def _format_option(parser: argparse.ArgumentParser, *forms: str) -> None:
+    parser.add_argument("--format", choices=forms, help=f"default: as the name of FILE ends, else {forms[0]}")
+    parser.set_defaults(forms=forms)
+
+
+def _form(options: argparse.Namespace) -> str:
+    """The format asked for: by --format, else by the end of the name of the output file, else the first there is."""
+    forms: tuple[str, ...] = options.forms
+    meant = _FORM_OF.get(options.output.suffix.lower(), "") if options.output is not None else ""
+    return options.format or (meant if meant in forms else forms[0])
+
+
+def _needs_form(options: argparse.Namespace, option: str, *forms: str) -> None:
+    """Refuses an option that was given but changes nothing in the format at hand."""
+    from advisor.plan import InputError
+
+    if getattr(options, option.strip("-").replace("-", "_")) and options.format not in forms:
+        message = f"changes nothing in the format {options.format}; accepted with: {', '.join(forms)}"
+        raise InputError(message, file=option)
+
+
+def _common(
+    parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int], *, own_rules: bool = True
+) -> None:
+    parser.add_argument("--output", metavar="FILE", type=_output_file, help=_OUTPUT)
     parser.add_argument("--force", action="store_true", help="let --output and --amend replace an existing file")
-    parser.add_argument(
-        "--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules"
-    )
+    if own_rules:
+        parser.add_argument(
+            "--rules", metavar="DIR", type=Path, action="append", default=[], help="add a folder of your own rules"
+        )
     parser.set_defaults(run=run)
 
 
@@ -303,8 +336,11 @@ def _plan(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from advisor.plan import load_plan
+    from advisor.plan import STDIN, InputError, load_plan
 
+    _needs_form(options, "--explain", "terminal")
+    if options.plan == STDIN and options.amend is not None:
+        raise InputError("needs a plan file to amend, and standard input is none", file="--amend")
     check_places(options.amend, options.output, force=options.force)
     plan = load_plan(options.plan, shelf=_shelf(options))
     report = _checker(options).check(plan, remedies=True)
@@ -344,9 +380,11 @@ def _amend(options: argparse.Namespace, report: Report) -> None:
 
 def _compare(options: argparse.Namespace) -> int:
     from advisor.comparing import compared, comparison_data
-    from advisor.plan import load_plan
+    from advisor.plan import STDIN, InputError, load_plan
     from advisor.render.compare import print_comparison
 
+    if options.first == options.second == STDIN:
+        raise InputError("standard input holds one plan; accepted: a file for one of the two", file="compare")
     shelf = _shelf(options)
     first, second = (_checker(options).check(load_plan(path, shelf=shelf)) for path in (options.first, options.second))
     comparison = compared(first, second)
@@ -386,9 +424,9 @@ def _handout(options: argparse.Namespace) -> int:
 
     if str(options.output or "").lower().endswith(".pdf"):
         raise OutputError(f"{options.output}: no PDF is written here; write .html, open it, and print it to a PDF file")
+    _needs_form(options, "--large-print", "html")
     handout = make_handout(load_session(options.session), _checker(options))
-    form = options.format or ("markdown" if str(options.output or "").lower().endswith(".md") else "html")
-    text = handout.html(large_print=options.large_print) if form == "html" else handout.markdown()
+    text = handout.html(large_print=options.large_print) if options.format == "html" else handout.markdown()
     _put(options, text)
     if options.output is not None and not handout.report.ready:
         print(
@@ -403,12 +441,24 @@ def _screen(options: argparse.Namespace) -> int:
     from advisor.screening.command import Wanted, run
     from advisor.screening.lists import ROLES
 
-    columns = dict(text.split("=", 1) if "=" in text else (text, "") for text in options.column)
-    for role in columns:
+    for option in ("--match", "--identify"):
+        _needs_form(options, option, "terminal", "json", "html")
+    for option, given in (("--column", options.column), ("--strict", options.strict)):
+        if given and options.list_file is None:
+            raise InputError("is for a list of goods; accepted with: --list FILE", file=option)
+    columns = dict[str, str]()
+    for text in options.column:
+        role, _, header = text.partition("=")
         if role not in ROLES:
-            raise InputError(
-                f"{role!r} is no column role; accepted: ROLE=HEADER with {', '.join(ROLES)}", file="--column"
-            )
+            wrong = f"{role!r} is no column role"
+        elif not header.strip():
+            wrong = f"{text!r} names no column"
+        elif role in columns:
+            wrong = f"{role!r} has two columns"
+        else:
+            columns[role] = header
+            continue
+        raise InputError(f"{wrong}; accepted: ROLE=HEADER with {', '.join(ROLES)}", file="--column")
     return run(
         Wanted(
             labels=options.labels,
@@ -431,7 +481,7 @@ def _screen(options: argparse.Namespace) -> int:
 def _rules(options: argparse.Namespace) -> int:
     from advisor.knowledge import knowledge
     from advisor.plan import InputError
-    from advisor.reading import Wanted, chosen, rules_data, withdrawn_words
+    from advisor.reading import Wanted, chosen, nearest, rules_data, withdrawn_words
     from advisor.render.rules import print_rule, print_rules, rulebook_markdown
 
     book = _checker(options).rulebook
@@ -441,15 +491,17 @@ def _rules(options: argparse.Namespace) -> int:
     wanted = Wanted(options.topic, options.signal, options.effect, options.substance, options.fibre, options.search)
     found = chosen(book, wanted)
     if options.rule is not None:
+        ids = [rule.id for rule in book.rules]
+        if options.rule not in ids:
+            gone = withdrawn_words(options.rule, knowledge().withdrawn_rules)
+            raise InputError(gone or f"no rule {options.rule!r}{nearest(options.rule, ids)}", file="advisor rules")
         found = [rule for rule in found if rule.id == options.rule]
         if not found:
-            gone = withdrawn_words(options.rule, knowledge().withdrawn_rules)
-            near = _nearest(options.rule, [r.id for r in book.rules])
-            raise InputError(gone or f"no rule {options.rule!r}{near}", file="advisor rules")
+            raise InputError(f"the rule {options.rule!r} is not among those of the other options", file="advisor rules")
     if options.format == "json":
         text = json.dumps(rules_data(book, found, knowledge()), ensure_ascii=False, indent=1) + "\n"
     elif options.format == "markdown":
-        text = rulebook_markdown(book, knowledge())
+        text = rulebook_markdown(book, knowledge(), found)
     elif options.rule is not None:
         text = _printed(lambda stream: print_rule(found[0], knowledge(), stream))
     else:
@@ -460,31 +512,26 @@ def _rules(options: argparse.Namespace) -> int:
 def _facts(options: argparse.Namespace) -> int:
     from advisor.knowledge import knowledge
     from advisor.plan import InputError
-    from advisor.reading import facts_data, tables
+    from advisor.reading import entry_words, facts_data, nearest, tables
     from advisor.render.rules import print_table
 
     names = list(tables(knowledge()))
+    if options.entry is not None and options.search:
+        raise InputError("give an ENTRY, or --search TEXT, but not both", file="advisor facts")
     if options.table == "list":
-        return _put(options, "\n".join(names) + "\n")
+        if options.entry is not None or options.search:
+            raise InputError("takes no ENTRY and no --search", file="advisor facts list")
+        return _put(options, json.dumps(names) + "\n" if options.format == "json" else "\n".join(names) + "\n")
     if options.table not in names:
-        near = _nearest(options.table, names)
+        near = nearest(options.table, names)
         raise InputError(f"no table {options.table!r}{near}; accepted: {', '.join(names)}", file="advisor facts")
     data = facts_data(options.table, knowledge(), row_id=options.entry, search=options.search)
     if options.entry is not None and not data["rows"]:
-        words = [row.get("id", "") for row in facts_data(options.table, knowledge())["rows"]]
-        raise InputError(
-            f"no entry {options.entry!r}{_nearest(options.entry, words)}", file=f"advisor facts {options.table}"
-        )
+        near = nearest(options.entry, entry_words(options.table, knowledge()))
+        raise InputError(f"no entry {options.entry!r}{near}", file=f"advisor facts {options.table}")
     if options.format == "json":
         return _put(options, json.dumps(data, ensure_ascii=False, indent=1) + "\n")
     return _put(options, _printed(lambda stream: print_table(data, stream)))
-
-
-def _nearest(word: str, words: Sequence[str]) -> str:
-    import difflib
-
-    near = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
-    return f"; did you mean {near[0]!r}?" if near else ""
 
 
 def _printed(show: Callable[[TextIO], None]) -> str:

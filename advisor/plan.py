@@ -9,8 +9,10 @@ from __future__ import annotations
 import copy
 import difflib
 import json
+import sys
 import tomllib
 from collections.abc import Iterator, Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -50,6 +52,7 @@ from advisor.quantities import Quantity, unknown
 if TYPE_CHECKING:
     from advisor.shelf import Shelf
 
+STDIN = "-"  # as the name of a file to read, given as text: standard input; a Path is always a file
 LARGEST_FILE = 1_000_000  # bytes; a plan is a page of text
 MOST_DOTS = 100  # on a line of TOML that is no comment; a key has three parts, and the reader slows with their square
 
@@ -301,14 +304,21 @@ def load_plan(path: str | Path, *, shelf: Shelf | None = None) -> Plan:
 
     Raises InputError; the message names the file and the field.
     """
-    return read_plan(read_data(path), file=clean(str(path)), folder=Path(path).parent, shelf=shelf)
+    return read_plan(read_data(path), file=file_name(path), folder=Path(path).parent, shelf=shelf)
+
+
+def file_name(path: str | Path) -> str:
+    """What messages call a file that is read."""
+    return "standard input" if path == STDIN else clean(str(path))
 
 
 def read_text(path: str | Path) -> str:
-    """The text of a file of at most a megabyte, without a byte order mark. Raises InputError."""
-    name = clean(str(path))
+    """The text of a file of at most a megabyte, without a byte order mark; "-" is standard input. Raises InputError."""
+    name = file_name(path)
+    if path == STDIN and sys.stdin is None:
+        raise InputError("is closed", file=name)
     try:
-        with open(path, "rb") as stream:
+        with nullcontext(sys.stdin.buffer) if path == STDIN else open(path, "rb") as stream:
             raw = stream.read(LARGEST_FILE + 1)
     except OSError as error:
         raise InputError(f"cannot be read: {error.strerror}", file=name) from None
@@ -323,9 +333,12 @@ def read_text(path: str | Path) -> str:
 
 
 def read_data(path: str | Path) -> dict[str, Any]:
-    """Read a TOML or JSON file of at most a megabyte into plain data. Raises InputError."""
-    name, text = clean(str(path)), read_text(path)
-    is_json = name.lower().endswith(".json")
+    """Read a TOML or JSON file of at most a megabyte into plain data. Raises InputError.
+
+    Standard input is taken for JSON when it begins with a brace, as no TOML does.
+    """
+    name, text = file_name(path), read_text(path)
+    is_json = text.lstrip().startswith("{") if path == STDIN else name.lower().endswith(".json")
     try:
         data = json.loads(text, object_pairs_hook=_no_twins) if is_json else _read_toml(text)
     except RecursionError:

@@ -19,7 +19,7 @@ from pydantic import Field, ValidationError, field_validator
 
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
-from advisor.plan import InputError, Plan, Section, first_error, load_plan, read_data, read_plan
+from advisor.plan import InputError, Plan, Section, file_name, first_error, load_plan, read_data, read_plan
 from advisor.plan_values import UNKNOWN, Chosen, Measured, Plain, Text, YesNo, as_typed, clean, not_endless, wrong
 from advisor.quantities import Quantity, unknown
 from advisor.wording import languages
@@ -375,7 +375,7 @@ def _session_error(error: ValidationError, file: str) -> InputError:
 
 def load_session(path: str | Path) -> Session:
     """Read and check a session file (.toml, or .json) and the plan files it names. Raises InputError."""
-    return read_session(read_data(path), file=clean(str(path)), folder=Path(path).parent)
+    return read_session(read_data(path), file=file_name(path), folder=Path(path).parent)
 
 
 def _kinds_of_learners(session: Session) -> list[str]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
 import shutil
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -258,6 +260,135 @@ def test_a_closed_pipe_gives_no_pass(arguments: list[str]) -> None:
     assert "Traceback" not in done.stderr
 
 
+# ---- standard input, formats, options that would change nothing
+
+
+def given(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(text.encode()), encoding="utf-8"))
+
+
+@pytest.mark.parametrize("command", [["check", "-"], ["limits", "-"], ["compare", BAD, "-"]], ids=str)
+def test_a_dash_is_standard_input(run: Run, monkeypatch: pytest.MonkeyPatch, command: list[str | Path]) -> None:
+    expected = run(*(GOOD if word == "-" else word for word in command))
+    text = GOOD.read_text(encoding="utf-8")
+    for plan in (text, " " + json.dumps(tomllib.loads(text))):
+        given(monkeypatch, plan)
+        assert run(*command) == expected
+
+
+def test_a_session_from_standard_input(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    session = ROOT / "examples" / "sessions" / "wardrobe-evening.toml"
+    monkeypatch.chdir(session.parent)
+    given(monkeypatch, session.read_text(encoding="utf-8"))
+    assert run("handout", "-", "--format", "markdown") == run("handout", session, "--format", "markdown")
+
+
+def test_a_session_cannot_make_its_stations_read_standard_input(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("class.toml").write_text('[[stations]]\nplan = "-"\n', encoding="utf-8")
+    given(monkeypatch, GOOD.read_text(encoding="utf-8"))
+    status, out, err = run("handout", "class.toml")
+    assert (status, out) == (2, "")
+    assert "'-' cannot be read: No such file" in err
+
+
+def test_what_is_wrong_with_standard_input_is_said(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    given(monkeypatch, "x = 1")
+    assert run("check", "-")[2].startswith("advisor: standard input: x: unknown key")
+    monkeypatch.setattr(sys, "stdin", None)
+    assert run("check", "-") == (2, "", "advisor: standard input: is closed\n")
+    assert run("compare", "-", "-")[2] == (
+        "advisor: compare: standard input holds one plan; accepted: a file for one of the two\n"
+    )
+    assert run("check", "-", "--amend", "x.toml")[2] == (
+        "advisor: --amend: needs a plan file to amend, and standard input is none\n"
+    )
+
+
+def test_a_dash_is_standard_output_and_no_other_file(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for command in (["check", GOOD], ["rules"], ["screen", "cotton"]):
+        assert run(*command, "--output", "-") == run(*command)
+    for command in (
+        ["plan", "-"],
+        ["check", str(GOOD), "--amend", "-"],
+        ["check", str(GOOD), "--shelf", "-"],
+        ["screen", "cotton", "--trial", "-"],
+    ):
+        with pytest.raises(SystemExit) as left:
+            main(command)
+        assert left.value.code == 2
+        assert "'-' is no file here; accepted: the name of a file, ./- for one named so" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+    assert run("rules", "--output", "./-")[0] == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["-"]
+
+
+@pytest.mark.parametrize(
+    ("command", "names"),
+    [
+        (["check", GOOD], {"r.json": "json", "r.HTML": "html", "r.md": "markdown", "r.txt": "terminal"}),
+        (["rules"], {"r.json": "json", "r.md": "markdown", "r.html": "terminal"}),
+        (["screen", "cotton", "wool"], {"r.csv": "csv", "r.jsonl": "jsonl", "r.htm": "html", "r.json": "json"}),
+        (["handout", ROOT / "examples" / "sessions" / "wardrobe-evening.toml"], {"r.md": "markdown", "r.htm": "html"}),
+    ],
+    ids=lambda value: str(value[0]) if isinstance(value, list) else "",
+)
+def test_the_name_of_the_file_says_the_format(
+    run: Run, tmp_path: Path, command: list[str | Path], names: dict[str, str]
+) -> None:
+    for name, form in names.items():
+        run(*command, "--output", tmp_path / name)
+        run(*command, "--output", tmp_path / "other.txt", "--format", form, "--force")
+        text = (tmp_path / name).read_text(encoding="utf-8")
+        assert text
+        assert text == (tmp_path / "other.txt").read_text(encoding="utf-8"), name
+        last = list(names.values())[-1]
+        run(*command, "--output", tmp_path / name, "--format", last, "--force")  # what is said goes before the name
+        again = (tmp_path / name).read_text(encoding="utf-8")
+        assert (again == text) is (form == last)
+
+
+@pytest.mark.parametrize(
+    ("command", "says"),
+    [
+        (
+            ["check", GOOD, "--explain", "--format", "json"],
+            "--explain: changes nothing in the format json; accepted with: ",
+        ),
+        (["check", GOOD, "--explain", "--output", "r.html"], "--explain: changes nothing in the format html"),
+        (
+            ["handout", "x", "--large-print", "--format", "markdown"],
+            "--large-print: changes nothing in the format markdown",
+        ),
+        (["screen", "cotton", "--match", "--format", "csv"], "--match: changes nothing in the format csv"),
+        (["screen", "cotton", "--identify", "--format", "jsonl"], "--identify: changes nothing in the format jsonl"),
+        (["screen", "cotton", "--strict"], "--strict: is for a list of goods; accepted with: --list FILE"),
+        (["screen", "cotton", "--column", "fibres=x"], "--column: is for a list of goods"),
+        (["screen", "--list", "x", "--column", "fibres"], "--column: 'fibres' names no column; accepted: ROLE=HEADER"),
+        (["screen", "--list", "x", "--column", "fibres= "], "--column: 'fibres= ' names no column"),
+        (["screen", "--list", "x", "--column", "use=a", "--column", "use=b"], "--column: 'use' has two columns"),
+        (["facts", "fibres", "wool", "--search", "x"], "give an ENTRY, or --search TEXT, but not both"),
+        (["facts", "list", "wool"], "takes no ENTRY"),
+    ],
+    ids=str,
+)
+def test_an_option_that_would_change_nothing_is_refused(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: list[str | Path], says: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    status, out, err = run(*command)
+    assert (status, out) == (2, "")
+    assert err.startswith("advisor: ")
+    assert says in err
+    assert err.count("\n") == 1
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
 def test_a_full_disk_gives_no_pass() -> None:
     with open("/dev/full", "w", encoding="utf-8") as full:
@@ -469,6 +600,15 @@ def test_the_rulebook_as_markdown_names_every_rule(run: Run, tmp_path: Path) -> 
         (["facts", "fibers"], "did you mean 'fibres'?"),
         (["facts", "substances", "citric acis"], "did you mean 'citric acid'?"),
         (["facts", "xyzzy"], "accepted: fibres, "),
+        (["facts", "uptake", "woool"], "did you mean 'wool'?"),
+        (["facts", "pairs", "blech"], "did you mean 'bleach'?"),
+        (["rules", "--substance", "soda-asch"], "did you mean 'soda ash'?"),
+        (["rules", "--substance", "nosuch"], "`advisor facts substances` lists them"),
+        (["rules", "--fibre", "woool"], "did you mean 'wool'?"),
+        (
+            ["rules", "fibre-stains-only", "--topic", "food-vessel"],
+            "'fibre-stains-only' is not among those of the other",
+        ),
     ],
     ids=str,
 )
@@ -477,6 +617,24 @@ def test_what_is_not_there_gets_the_nearest(run: Run, arguments: list[str], says
     assert (status, out) == (2, "")
     assert says in err
     assert err.count("\n") == 1
+
+
+def test_filters_hold_in_every_format(run: Run) -> None:
+    for options in (["--topic", "food-vessel"], ["--fibre", "silk"], ["fibre-stains-only"]):
+        found = [rule["id"] for rule in listed(run, *options)]
+        page = run("rules", *options, "--format", "markdown")[1]
+        assert sorted(re.findall(r"^### (\S+)$", page, re.MULTILINE)) == sorted(found)
+        assert f"\n{len(found)} of the {len(rulebook().rules)} rules" in page
+
+
+def test_all_words_for_a_substance_or_a_fibre_find_the_same_rules(run: Run) -> None:
+    for option, *words in (
+        ("--substance", "soda ash", "Sodium  Carbonate", "soda-ash"),
+        ("--fibre", "polyamide", "nylon", "polyamides"),
+    ):
+        found = [listed(run, option, word) for word in words]
+        assert found[0]
+        assert all(rules == found[0] for rules in found)
 
 
 # ---- advisor facts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TextIO
 
 from rich.table import Table
@@ -100,9 +100,28 @@ def _row_lines(value: Any, name: str = "", depth: int = 0) -> Iterator[str]:
         yield f"{pad}{name}: {shown}"
 
 
-def rulebook_markdown(rulebook: Rulebook, k: Knowledge) -> str:
-    """The rulebook as one Markdown page, generated from the data."""
-    lines = [
+def rulebook_markdown(rulebook: Rulebook, k: Knowledge, chosen: Sequence[Rule] | None = None) -> str:
+    """The rulebook, or the rules chosen from it, as one Markdown page, generated from the data."""
+    if chosen is None or len(chosen) == len(rulebook.rules):
+        chosen, lines = rulebook.rules, _whole(rulebook)
+    else:
+        lines = ["# Rules", "", f"{len(chosen)} of the {len(rulebook.rules)} rules of the rulebook.", ""]
+    for topic in rulebook.topics.values():
+        rules = [rule for rule in chosen if rule.topic == topic.id]
+        if rules:
+            lines += [f"## {topic.id}", "", f"{topic.title}.", ""]
+            for rule in rules:
+                lines += _section(rule_data(rule, k))
+    concluding = [rule for rule in chosen if rule.concludes is not None]
+    if concluding:
+        lines += ["## Exposures", ""]
+        for rule in concluding:
+            lines += _section(rule_data(rule, k))
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _whole(rulebook: Rulebook) -> list[str]:
+    return [
         "# The rulebook",
         "",
         "Generated from `rules/`; do not edit by hand. `advisor rules --format markdown --output docs/rulebook.md --force` makes it anew.",
@@ -111,18 +130,6 @@ def rulebook_markdown(rulebook: Rulebook, k: Knowledge) -> str:
         f" {len(rulebook.rules) - len(rulebook.findings_rules)} that conclude an exposure for other rules to use.",
         "",
     ]
-    for topic in rulebook.topics.values():
-        rules = [rule for rule in rulebook.rules if rule.topic == topic.id]
-        if rules:
-            lines += [f"## {topic.id}", "", f"{topic.title}.", ""]
-            for rule in rules:
-                lines += _section(rule_data(rule, k))
-    concluding = [rule for rule in rulebook.rules if rule.concludes is not None]
-    if concluding:
-        lines += ["## Exposures", ""]
-        for rule in concluding:
-            lines += _section(rule_data(rule, k))
-    return "\n".join(lines).rstrip() + "\n"
 
 
 def _section(data: Mapping[str, Any]) -> Iterable[str]:
