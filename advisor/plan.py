@@ -261,7 +261,7 @@ class Plan(Section):
             not_endless(value)
         return value
 
-    @field_validator("bath", "vessel", "scale", "people", "space", "aftercare", mode="before")
+    @field_validator("bath", "vessel", "scale", "people", "space", "aftercare", "storage", mode="before")
     @classmethod
     def _unknown_table(cls, value: Any) -> Any:
         return {} if isinstance(value, str) and value.casefold().strip() == UNKNOWN else value

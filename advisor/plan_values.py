@@ -81,7 +81,7 @@ _EXAMPLES = {
 }  # fmt: skip
 
 
-_ANY_CASE = "the advisor reads capitals and small letters alike"
+ANY_CASE = "the advisor reads capitals and small letters alike"
 
 
 class Chosen:
@@ -94,7 +94,7 @@ class Chosen:
         return core_schema.no_info_plain_validator_function(self._read)
 
     def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
-        return {"enum": list(dict.fromkeys((*self.accepted(), *self._synonyms(), UNKNOWN))), "description": _ANY_CASE}
+        return {"enum": list(dict.fromkeys((*self.accepted(), *self._synonyms(), UNKNOWN))), "description": ANY_CASE}
 
     def accepted(self) -> tuple[str, ...]:
         """The ids that may be written."""

@@ -20,11 +20,25 @@ from pydantic import Field, ValidationError, field_validator
 from advisor.interval import Interval
 from advisor.knowledge import knowledge
 from advisor.plan import InputError, Plan, Section, file_name, first_error, load_plan, read_data, read_plan
-from advisor.plan_values import UNKNOWN, Chosen, Measured, Plain, Text, YesNo, as_typed, clean, not_endless, wrong
+from advisor.plan_values import (
+    ANY_CASE,
+    MOST_ENTRIES,
+    UNKNOWN,
+    Chosen,
+    Measured,
+    Plain,
+    Text,
+    YesNo,
+    as_typed,
+    clean,
+    not_endless,
+    wrong,
+)
 from advisor.quantities import Quantity, unknown
 from advisor.wording import languages
 
 MOST_PEOPLE = 500
+MOST_STATIONS = 20
 OLDEST = 120  # years
 DUST = frozenset({"dust to lungs", "sensitiser dust to lungs", "dust on skin"})  # exposures
 _ANY_NUMBER, _ANY_AGE = Interval(0, MOST_PEOPLE), Interval(0, OLDEST)
@@ -141,6 +155,18 @@ def _read_needs(value: Any) -> tuple[str, ...] | None:
     return tuple(dict.fromkeys(words))
 
 
+class _NeedWords(Plain):
+    """Names the words for needs only when a schema is made, as they stand in the tables."""
+
+    def __get_pydantic_json_schema__(self, schema: object, handler: object) -> dict[str, Any]:
+        rows = (*knowledge().people, *knowledge().needs)
+        words = dict.fromkeys(word for row in rows for word in (row.id, row.title, *row.synonyms) if word)
+        return {
+            "anyOf": [{"type": "array", "items": {"enum": list(words)}, "maxItems": MOST_ENTRIES}, {"const": UNKNOWN}],
+            "description": ANY_CASE,
+        }
+
+
 def _read_date(value: Any) -> str:
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
         return value.isoformat()
@@ -188,10 +214,9 @@ AgesOf = Annotated[
         {"type": ["integer", "string", "array"], "description": "14, [13, 14], '13 to 16', 'adults', or 'unknown'"},
     ),
 ]
-Needs = Annotated[
-    tuple[str, ...] | None, Plain(_read_needs, {"type": ["array", "string"], "items": {"type": "string"}})
-]
-Day = Annotated[str, Plain(_read_date, {"type": "string", "description": "2027-03-14, or 'unknown'"})]
+Needs = Annotated[tuple[str, ...] | None, _NeedWords(_read_needs, {})]
+_DAY = r"^(\d{4}-?\d\d-?\d\d|\d{4}-?W\d\d(-?\d)?|unknown)$"  # what ISO 8601 calls a date
+Day = Annotated[str, Plain(_read_date, {"type": "string", "pattern": _DAY, "description": "2027-03-14, or 'unknown'"})]
 Names = Annotated[tuple[str, ...], Plain(_read_names, {"type": "array", "items": {"type": "string", "maxLength": 200}})]
 ThePlan = Annotated[
     StationPlan,
@@ -334,16 +359,13 @@ def read_session(data: Any, *, file: str = "session", folder: Path | None = None
     data = dict(data)
     stations = data.get("stations")
     if isinstance(stations, (list, tuple)):
-        if len(stations) > _MOST_STATIONS:
-            raise InputError(f"{len(stations)} stations; accepted: up to {_MOST_STATIONS}", file=file, field="stations")
+        if len(stations) > MOST_STATIONS:
+            raise InputError(f"{len(stations)} stations; accepted: up to {MOST_STATIONS}", file=file, field="stations")
         data["stations"] = [_with_plan(station, number, file, folder) for number, station in enumerate(stations)]
     try:
         return Session.model_validate(data)
     except ValidationError as error:
         raise _session_error(error, file) from None
-
-
-_MOST_STATIONS = 20
 
 
 def _with_plan(station: Any, number: int, file: str, folder: Path | None) -> Any:

@@ -221,7 +221,7 @@ ALLOWED: dict[str, dict[str | float, str]] = {
         "_MOST_NO_TEXT": "share of bytes that are no text", 
     },
     "screening.match": {"_MOST_GROUPS": "shown", "_MOST_NAMES": "shown"},
-    "session": {"MOST_PEOPLE": "largest count taken", "OLDEST": "largest age taken", "_MOST_STATIONS": "entries"},
+    "session": {"MOST_PEOPLE": "largest count taken", "OLDEST": "largest age taken", "MOST_STATIONS": "entries"},
     "shelf": {"MOST_ON_SHELF": "entries"},
     "store": {"_SEAL_BYTES": "bytes"},
 }  # fmt: skip

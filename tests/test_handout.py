@@ -5,11 +5,13 @@ from __future__ import annotations
 import itertools
 import json
 import re
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import html5lib
+import jsonschema
 import pytest
 from markdown_it import MarkdownIt
 
@@ -19,7 +21,7 @@ from advisor.checking import Checker
 from advisor.cli import main
 from advisor.handouts import Handout, make_handout, pictograms
 from advisor.knowledge import knowledge
-from advisor.plan import load_plan
+from advisor.plan import InputError, Plan, load_plan
 from advisor.quantities import format_interval
 from advisor.render.data import report_data
 from advisor.render.html import as_html
@@ -422,10 +424,6 @@ def test_the_command_tells_what_is_not_ready(tmp_path: Path, capsys: pytest.Capt
 
 
 def test_the_schema_takes_the_examples_and_nothing_odd(capsys: pytest.CaptureFixture[str]) -> None:
-    import tomllib
-
-    import jsonschema
-
     assert main(["schema", "session"]) == 0
     schema = json.loads(capsys.readouterr().out)
     assert schema == session_schema()
@@ -434,6 +432,50 @@ def test_the_schema_takes_the_examples_and_nothing_odd(capsys: pytest.CaptureFix
         jsonschema.validate(tomllib.loads(path.read_text(encoding="utf-8")), schema)
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate({"stations": [{"plan": "a.toml", "pan": 1}]}, schema)
+
+
+STATION = {"plan": "a.toml"}
+
+
+@pytest.mark.parametrize("part", ["learners", "supervisors", "room", "papers", "gear"])
+def test_reader_and_schema_of_a_session_take_an_unknown_part(part: str, base: Callable[..., Plan]) -> None:
+    read_session({part: "unknown", "stations": [{"plan": base("acid-on-nylon")}]})
+    jsonschema.validate({part: "unknown", "stations": [STATION]}, session_schema())
+
+
+@pytest.mark.parametrize(
+    ("change", "fine"),
+    [
+        ({"date": "2027-03-14"}, True),
+        ({"date": "20270314"}, True),
+        ({"date": "unknown"}, True),
+        ({"date": "14 March"}, False),
+        ({"learners": {"needs": "unknown"}}, True),
+        ({"learners": {"needs": []}}, True),
+        ({"learners": {"needs": ["asthma"]}}, True),
+        ({"learners": {"needs": ["astma"]}}, False),
+        ({"learners": {"needs": "asthma"}}, False),
+        ({"stations": []}, False),
+        ({"stations": 20}, True),
+        ({"stations": 21}, False),
+    ],
+    ids=str,
+)
+def test_reader_and_schema_of_a_session_agree(change: dict[str, Any], fine: bool, base: Callable[..., Plan]) -> None:
+    said = {"stations": 1, **change}
+
+    def data(station: dict[str, Any]) -> dict[str, Any]:
+        return {**said, "stations": [station] * said["stations"] if isinstance(said["stations"], int) else []}
+
+    for checks, refusal, station in (
+        (read_session, InputError, {"plan": base("acid-on-nylon")}),
+        (lambda made: jsonschema.validate(made, session_schema()), jsonschema.ValidationError, STATION),
+    ):
+        if fine:
+            checks(data(station))
+        else:
+            with pytest.raises(refusal):
+                checks(data(station))
 
 
 def test_the_public_function_can_be_called_twice() -> None:

@@ -254,10 +254,12 @@ def test_unknown_is_an_answer_and_means_the_same_as_leaving_out(path: str, word:
         assert said in ("unknown", None) or said.parts[0].components[0].fibre == "unknown"
 
 
-@pytest.mark.parametrize("path", ["assists", "utensils", "bath", "vessel", "scale", "people", "space", "aftercare"])
+@pytest.mark.parametrize(
+    "path", ["assists", "utensils", "bath", "vessel", "scale", "people", "space", "aftercare", "storage"]
+)
 def test_a_whole_part_may_be_unknown(path: str) -> None:
     data = sample()
-    del data[path]
+    data.pop(path, None)
     assert dict(read_plan(sample({path: "unknown"}))) == dict(read_plan(data))  # the fields, not what was written
 
 

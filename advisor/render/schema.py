@@ -8,7 +8,7 @@ from typing import Any
 from advisor.plan import Plan
 from advisor.plan_values import MOST_ENTRIES, UNKNOWN
 from advisor.rulebook import EFFECTS, SIGNALS, load_topics
-from advisor.session import Session
+from advisor.session import MOST_STATIONS, Session
 from advisor.shelf import ShelfFile
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
@@ -17,7 +17,10 @@ _UNKNOWN = {"const": UNKNOWN}
 
 def plan_schema() -> dict[str, Any]:
     """The schema of a plan file. Whatever is left out, or written as "unknown", is unknown."""
-    schema = Plan.model_json_schema(by_alias=True)
+    return _as_said(Plan.model_json_schema(by_alias=True))
+
+
+def _as_said(schema: dict[str, Any]) -> dict[str, Any]:
     for fields in (schema["properties"], *(part["properties"] for part in schema["$defs"].values())):
         for name, field in fields.items():
             fields[name] = _said(field)
@@ -38,8 +41,10 @@ def _said(field: dict[str, Any]) -> dict[str, Any]:
 
 
 def session_schema() -> dict[str, Any]:
-    """The schema of a session file."""
-    return {"$schema": DRAFT, **Session.model_json_schema(by_alias=True)}
+    """The schema of a session file. Whatever is left out, or written as "unknown", is unknown."""
+    schema = _as_said(Session.model_json_schema(by_alias=True))
+    schema["properties"]["stations"]["maxItems"] = MOST_STATIONS
+    return schema
 
 
 def shelf_schema() -> dict[str, Any]:
