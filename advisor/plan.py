@@ -382,7 +382,7 @@ def first_error(error: ValidationError, model: type[Section], file: str) -> Inpu
             near = difflib.get_close_matches(str(first["loc"][-1])[:LONGEST_TEXT], accepted, n=1, cutoff=0.6)
             message = f"unknown key{did_you_mean(near)} Accepted: {', '.join(accepted)}"
         case "missing":
-            message = f"is missing; a plan needs at least one [[{path}]]"
+            message = "is missing" if "." in path else f"is missing; a plan needs at least one [[{path}]]"
         case "too_short":
             message = f"is empty; a plan needs at least one [[{path}]]"
         case "tuple_type":

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import json
 import re
-from collections.abc import Mapping, Sized
+from collections.abc import Iterable, Mapping, Sequence, Sized
 from dataclasses import replace
 from typing import Annotated, Any
 
@@ -129,7 +129,7 @@ class Chosen:
     def _refusal(self, value: str) -> str:
         accepted = self.accepted()
         known = (*accepted, *self._synonyms())
-        near = difflib.get_close_matches(value.casefold()[:LONGEST_TEXT], known, n=1, cutoff=0.6)
+        near = near_words(value, known, knowledge().dye_class_families if self.families else {})
         return f"{as_typed(value)} is not a known {self.what}{did_you_mean(near)} Accepted: {', '.join(accepted)}, or 'unknown'"
 
 
@@ -155,9 +155,18 @@ def wrong(message: str) -> PydanticCustomError:
     return PydanticCustomError("plan", "{message}", {"message": message})
 
 
+def near_words(value: str, known: Iterable[str], families: Mapping[str, Sequence[str]]) -> list[str]:
+    """The accepted word that comes nearest; all members of a family when the value is a part of its name."""
+    word = " ".join(value.casefold().split())[:LONGEST_TEXT]
+    for family, members in families.items():
+        if word in family.split("-"):
+            return [*members, family]
+    return difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+
+
 def did_you_mean(near: list[str]) -> str:
-    """The end of a refusal: the nearest accepted word, if there is one."""
-    return f"; did you mean {near[0]!r}?" if near else "."
+    """The end of a refusal: the nearest accepted words, if there are any."""
+    return f"; did you mean {' or '.join(map(repr, near))}?" if near else "."
 
 
 def as_typed(value: object) -> str:

@@ -419,7 +419,9 @@ def load_topics() -> Mapping[str, Topic]:
     try:
         rows = without_end(tomllib.loads(path.read_text(encoding="utf-8")))["topic"]
         return {row["id"]: Topic(row["id"], row["family"], row["title"]) for row in rows}
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except KeyError as error:
+        raise RuleError(f"topics.toml: {error} is missing; each [[topic]] has id, family and title") from None
+    except (OSError, ValueError, TypeError) as error:
         raise RuleError(f"topics.toml: cannot be read: {error}") from None
 
 
@@ -430,18 +432,19 @@ def make_rulebook(*extra: Path) -> Rulebook:
     """
     folders: list[Traversable] = [rules_root() / "checks", *extra]
     rules: list[Rule] = []
+    taken: dict[str, str] = {}  # id -> file
     for folder in folders:
         if not folder.is_dir():
             raise RuleError(f"{folder}: no such folder of rules")
         found = load_rules(folder, knowledge(), counted=folder is folders[0])
         if not found:
             raise RuleError(f"{folder}: no rule in this folder")
+        for rule in found:
+            place = f"{'rules/checks' if folder is folders[0] else folder}/{rule.file}"
+            if rule.id in taken:
+                raise RuleError(f"{place}: rule {rule.id!r}: this id is already taken by {taken[rule.id]}")
+            taken[rule.id] = place
         rules.extend(found)
-    taken: dict[str, str] = {}
-    for rule in rules:
-        if rule.id in taken:
-            raise RuleError(f"{rule.file}: rule {rule.id!r}: this id is already taken by {taken[rule.id]}")
-        taken[rule.id] = rule.file
     _check_withdrawn(taken, load_topics(), knowledge())
     return Rulebook(tuple(rules), load_topics(), _digest(folders))
 

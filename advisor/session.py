@@ -39,6 +39,7 @@ from advisor.wording import languages
 
 MOST_PEOPLE = 500
 MOST_STATIONS = 20
+_STATION_PLAN = "the path of a plan file, or a table with the plan"
 OLDEST = 120  # years
 DUST = frozenset({"dust to lungs", "sensitiser dust to lungs", "dust on skin"})  # exposures
 _ANY_NUMBER, _ANY_AGE = Interval(0, MOST_PEOPLE), Interval(0, OLDEST)
@@ -200,7 +201,7 @@ class StationPlan:
 def _read_station_plan(value: Any) -> StationPlan:
     if isinstance(value, StationPlan):
         return value
-    raise wrong(f"expected the path of a plan file, or a table with the plan; got {as_typed(value)}")
+    raise wrong(f"expected {_STATION_PLAN}; got {as_typed(value)}")
 
 
 Number = Annotated[
@@ -392,7 +393,10 @@ def _with_plan(station: Any, number: int, file: str, folder: Path | None) -> Any
 
 def _session_error(error: ValidationError, file: str) -> InputError:
     first = first_error(error, Session, file)
-    return InputError(first.detail.replace("a plan needs", "a session needs"), file=file, field=first.field)
+    detail = first.detail.replace("a plan needs", "a session needs")
+    if detail == "is missing" and first.field.endswith(".plan"):
+        detail = f"is missing; accepted: {_STATION_PLAN}"
+    return InputError(detail, file=file, field=first.field)
 
 
 def load_session(path: str | Path) -> Session:

@@ -123,6 +123,14 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path / "knowledge"
 
 
+def test_a_topic_without_a_key_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (folder / "topics.toml").write_text('[[topic]]\nid = "x"\nfamily = "y"\n[end]\nrows = 1\n', encoding="utf-8")
+    with pytest.raises(
+        RuleError, match=r"topics\.toml: 'title' is missing; each \[\[topic\]\] has id, family and title"
+    ):
+        read_table(folder, "topics.toml", monkeypatch)
+
+
 def cuts(whole: bytes, most: int) -> list[int]:
     """Lengths to cut to: between two rows, at line ends, inside lines, and the last bytes one by one."""
     ends = [at + 1 for at, byte in enumerate(whole) if byte == 10]

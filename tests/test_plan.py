@@ -552,6 +552,11 @@ def test_unknown_words_get_the_nearest_one(path: str, value: Any, meant: str) ->
     assert f"did you mean {meant!r}?" in error.detail
 
 
+def test_a_part_of_the_name_of_a_family_names_all_its_classes() -> None:
+    hint = "did you mean 'fibre-reactive cold' or 'fibre-reactive hot' or 'fibre-reactive'?"
+    assert hint in refused("dyes.0.class", "Reactive").detail
+
+
 @pytest.mark.parametrize("word", ["xyzzy", "", " ", "unknwn", "'; drop", "9" * 100_000])
 @pytest.mark.parametrize("path", ["dyes.0.class", "assists.0.substance", "vessel.material", "space.kind"])
 def test_a_strange_word_gets_the_accepted_ones(path: str, word: str) -> None:

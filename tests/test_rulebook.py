@@ -45,16 +45,16 @@ def test_the_broken_rules_are_broken_by_their_one_mistake_only(tmp_path: Path) -
 
 def test_an_id_that_is_taken_is_an_error_across_folders(tmp_path: Path) -> None:
     made_rules(tmp_path, {"dose-over-maximum": {"dose": ["share_of_maximum > 1"]}})
-    with pytest.raises(
-        RuleError, match=r"made\.toml: rule 'dose-over-maximum': this id is already taken by dose\.toml"
-    ):
+    (tmp_path / "made.toml").rename(tmp_path / "dose.toml")
+    told = f"{tmp_path}/dose.toml: rule 'dose-over-maximum': this id is already taken by rules/checks/dose.toml"
+    with pytest.raises(RuleError, match=f"^{re.escape(told)}$"):
         make_rulebook(tmp_path)
 
 
 def test_an_id_that_is_taken_is_an_error_within_a_folder(tmp_path: Path) -> None:
     for name in ("one.toml", "two.toml"):
         (tmp_path / name).write_text(rule_text("twin", {"dose": ["share_owf > 1"]}), encoding="utf-8")
-    with pytest.raises(RuleError, match=r"two\.toml: rule 'twin': this id is already taken by one\.toml"):
+    with pytest.raises(RuleError, match=r"two\.toml: rule 'twin': this id is already taken by .*/one\.toml"):
         make_rulebook(tmp_path)
 
 
@@ -91,7 +91,7 @@ def test_a_withdrawn_id_is_not_given_again(tmp_path: Path, withdraw: Withdraw) -
     made_rules(tmp_path, {"made-old": {"dose": ["share_of_maximum > 1"]}})
     make_rulebook(tmp_path)
     withdraw("made-old")
-    with pytest.raises(RuleError, match=r"^made\.toml: rule 'made-old': this id was withdrawn on 2030-01-31"):
+    with pytest.raises(RuleError, match=r"/made\.toml: rule 'made-old': this id was withdrawn on 2030-01-31"):
         make_rulebook(tmp_path)
 
 

@@ -471,6 +471,8 @@ def test_items_keep_order_names_and_status() -> None:
         ("80% cotton 40% wool", "", "120 %"),
         ("", "", "empty"),
         ("cotton", "dirct", "did you mean 'direct'"),
+        ("cotton", "zzzqq", "'zzzqq' is no dye class. Accepted: acid levelling, "),
+        ("cotton", "reactive", "did you mean 'fibre-reactive cold' or 'fibre-reactive hot' or 'fibre-reactive'?"),
         ([{"name": "x"}], "", "fibres is missing"),
         ([{"fibres": "cotton", "colr": "x"}], "", "unknown key 'colr'"),
         ([3], "", "expected label text"),

@@ -70,6 +70,13 @@ def test_an_error_names_file_path_value_and_what_is_accepted(path: str, value: o
     assert told in str(error.value)
 
 
+def test_a_station_without_a_plan() -> None:
+    with pytest.raises(InputError) as error:
+        read_session({"stations": [{}]})
+    told = "is missing; accepted: the path of a plan file, or a table with the plan"
+    assert (error.value.field, error.value.detail) == ("stations.0.plan", told)
+
+
 def test_what_is_wrong_in_a_plan_names_that_plan(tmp_path: Path) -> None:
     (tmp_path / "bath.toml").write_text(
         '[[goods]]\nfibres = "100% wolo"\n[[dyes]]\nclass = "acid levelling"\n', encoding="utf-8"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,7 +13,7 @@ from advisor.knowledge import knowledge, label_tables
 from advisor.label_words import fold
 from advisor.labels import LabelError, read_label
 from advisor.plan import InputError
-from advisor.plan_values import clean
+from advisor.plan_values import clean, did_you_mean, near_words
 from advisor.rows import Finish
 from advisor.screening.answer import (
     Answer,
@@ -132,8 +131,7 @@ def dye_class_id(word: str) -> str:
     if row is not None:
         return row.id
     accepted = (*k.dye_classes.ids, *k.dye_class_families)
-    near = difflib.get_close_matches(text[:_SHOWN], (*accepted, *k.dye_classes.words), n=1, cutoff=0.6)
-    hint = f"; did you mean {near[0]!r}?" if near else ""
+    hint = did_you_mean(near_words(text, (*accepted, *k.dye_classes.words), k.dye_class_families))
     shown = clean(word)[:60]
     raise InputError(
         f"{shown!r} is no dye class{hint} Accepted: {', '.join(accepted)}", file="screen", field="dye class"
