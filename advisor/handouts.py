@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from advisor.checking import Checker
 from advisor.fact import Fact
 from advisor.fact_types import vocabularies
+from advisor.facts.session import group_limit_warm
 from advisor.findings import SourceNote
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge, knowledge
@@ -16,7 +17,7 @@ from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.reminders import ANYWHERE
 from advisor.rows import Duty, Figure, Hazard, Place, Substance
-from advisor.session import Session
+from advisor.session import DUST, Session
 from advisor.session_check import SessionReport, StationReport, check_session
 
 STEPS = ("weigh", "dissolve", "dye", "rinse", "clean up")
@@ -146,17 +147,33 @@ def _needs(session: Session, k: Knowledge) -> Iterator[tuple[str, str]]:
 
 
 def _tasks(report: SessionReport, k: Knowledge) -> Iterator[Task]:
-    """Each duty that some station brings. While the ages are open, learners count as children."""
-    session = report.session
+    """Each duty that some station brings, by who does it: the stricter of the age's duty and the station's word."""
     for duty in k.duties:
-        names = tuple(station.station.name for station in report.stations if _occurs(duty, station, k))
-        if names:
-            who: Who = duty.grown
-            if session.children is not False:
-                who = duty.child
-            elif session.minors is not False:
-                who = duty.teenager
-            yield Task(duty.id, who, names)
+        found: dict[Who, list[str]] = {}
+        for station in report.stations:
+            if _occurs(duty, station, k):
+                found.setdefault(_who(duty, report.session, station, k), []).append(station.station.name)
+        yield from (Task(duty.id, who, tuple(found[who])) for who in _STRICTEST_FIRST if who in found)
+
+
+_STRICTEST_FIRST: tuple[Who, ...] = ("adult", "with adult", "learner")
+
+
+def _who(duty: Duty, session: Session, station: StationReport, k: Knowledge) -> Who:
+    """Who does a duty at a station. While the ages are open, learners count as children; no word counts as adult."""
+    says: Mapping[str, str] = {
+        "powder": station.station.powder,
+        "strong": station.station.strong,
+        "heat": station.station.hot,
+    }
+    if says.get(duty.when, "learners") != "learners":
+        return "adult"
+    warmest = group_limit_warm(session, k)
+    if duty.when == "heat" and station.plan.bath.temperature.interval.high > warmest.low:
+        return "adult"
+    if session.children is not False:
+        return duty.child
+    return duty.teenager if session.minors is not False else duty.grown
 
 
 def _occurs(duty: Duty, station: StationReport, k: Knowledge) -> bool:
@@ -166,18 +183,30 @@ def _occurs(duty: Duty, station: StationReport, k: Knowledge) -> bool:
             return any(dye.form in (*POWDERS, UNKNOWN) for dye in plan.dyes)
         case "solution":
             return any(dye.form not in POWDERS for dye in plan.dyes) or station.station.powder == "adult before class"
-        case "strong":
-            return plan.assists is None or any(
-                fact.values["corrosive"] != "no"
-                for fact in station.facts
-                if fact.type == "substance" and fact.values["origin"] == "assist"
-            )
+        case "strong" | "dusty" | "mild":
+            return plan.assists is None or any(duty.when in _kinds(fact, k) for fact in _assists(station))
         case "heat":
             return plan.bath.heat_source != "none"
         case "cold":
             return plan.bath.heat_source in ("none", UNKNOWN)
         case _:
             return True
+
+
+def _assists(station: StationReport) -> Iterator[Fact]:
+    return (fact for fact in station.facts if fact.type == "substance" and fact.values["origin"] == "assist")
+
+
+def _kinds(fact: Fact, k: Knowledge) -> set[str]:
+    """Which duties an acid, alkali, salt or other help brings: strong, else dusty, else mild; all that it may be."""
+    word = fact.values["substance"]
+    if word == UNKNOWN:
+        return {"strong", "dusty", "mild"}
+    kinds = {"strong"} if fact.values["corrosive"] != "no" else set()
+    if fact.values["corrosive"] != "yes":
+        dusts = any(not DUST.isdisjoint(need.exposures) for need in k.substances[str(word)].gear)
+        kinds.add("dusty" if dusts else "mild")
+    return kinds
 
 
 # --- gear ---------------------------------------------------------------------------------------------------
@@ -226,7 +255,8 @@ def _chemicals(report: SessionReport, k: Knowledge) -> tuple[tuple[Chemical, ...
             chemical = _chemical(station, fact, k)
             key = (chemical.name, chemical.what, chemical.hazards)
             found.setdefault(key, (chemical, []))[1].append(station.station.name)
-            jars.append((key, station.station.name, *_jar(station, fact.subject)))
+            if "." in fact.subject:  # help that the plan leaves out stands in no jar yet
+                jars.append((key, station.station.name, *_jar(station, fact.subject)))
     made = {
         key: Chemical(**{**chemical.__dict__, "stations": tuple(dict.fromkeys(names))})
         for key, (chemical, names) in found.items()

@@ -464,7 +464,7 @@ class Duty(Row):
     """A piece of the work, when it occurs, and who does it in each age group of a class."""
 
     id: str
-    when: Literal["powder", "solution", "strong", "heat", "cold", "always"]
+    when: Literal["powder", "solution", "strong", "dusty", "mild", "heat", "cold", "always"]
     child: Literal["adult", "with adult", "learner"]
     teenager: Literal["adult", "with adult", "learner"]
     grown: Literal["adult", "with adult", "learner"]

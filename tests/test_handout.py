@@ -296,7 +296,15 @@ def test_gear_by_step_follows_the_plan(make: Make) -> None:
 
 
 def tasks(handout: Handout) -> dict[str, str]:
+    """Who does what where all stations have it done by the same."""
+    assert len({task.id for task in handout.tasks}) == len(handout.tasks)
     return {task.id: task.who for task in handout.tasks}
+
+
+def section(handout: Handout, name: str) -> str:
+    """The text of one section of the page."""
+    (found,) = [e for e in parsed(handout.html()).iter(f"{HTML}section") if e.attrib["id"] == name]
+    return " ".join(" ".join(found.itertext()).split())
 
 
 def test_children_leave_powder_strong_chemicals_and_heat_to_adults(make: Make) -> None:
@@ -307,11 +315,79 @@ def test_children_leave_powder_strong_chemicals_and_heat_to_adults(make: Make) -
     } == {"adult"}
     teens = tasks(make("sessions/school-group", **acid))
     assert {teens[task] for task in ("weigh powder", "strong chemical", "light heat")} == {"adult"}
-    assert teens["goods in and out"] == "with adult"
+    assert teens["goods in and out"] == "adult"  # the session says so, and the baths are too hot
     unsure = tasks(make("sessions/school-group", learners__ages="unknown", **acid))
     assert unsure == young  # while the ages are open, learners count as children
     grown = tasks(make("sessions/evening-class"))
     assert "strong chemical" not in grown
+
+
+SOLUTION = {"stations__1__plan__dyes__0__form": "solution", "stations__1__plan__dyes__0__strength": "1 %"}
+
+
+def test_the_stricter_of_age_station_and_temperature_says_who_works_at_the_bath(make: Make) -> None:
+    """Above 60 °C no teenager works (common practice, no source); what the session gives to an adult stays there."""
+    cool = {f"stations__{n}__plan__bath__temperature": "60 degC" for n in (0, 1)}
+    cool |= {"stations__0__plan__bath__heat_source": "electric hob", "stations__1__plan__bath__heat_source": "urn"}
+    warm = {**cool, "stations__0__plan__bath__temperature": "61 degC"}
+    learners = {f"stations__{n}__hot": "learners" for n in (0, 1)}
+
+    def who(**change: Any) -> dict[str, tuple[str, ...]]:
+        made = make("sessions/school-group", **change)
+        return {task.who: task.stations for task in made.tasks if task.id == "goods in and out"}
+
+    assert who(**cool, **learners) == {"with adult": ("wool", "cotton")}
+    assert who(**warm, **learners) == {"adult": ("wool",), "with adult": ("cotton",)}
+    assert who(**cool) == {"adult": ("wool", "cotton")}
+    assert who(**cool, **{**learners, "stations__1__hot": "unknown"}) == {"adult": ("cotton",), "with adult": ("wool",)}
+    grown = make("sessions/evening-class", stations__0__hot="adult", stations__1__plan__bath__heat_source="urn")
+    assert [(task.who, task.stations) for task in grown.tasks if task.id == "goods in and out"] == [
+        ("adult", ("wool",)), ("learner", ("cotton",)),
+    ]  # fmt: skip
+
+
+def test_dry_dye_is_opened_by_whom_the_session_names_and_when(make: Make) -> None:
+    before, grown = "an adult weighs and dissolves dry dye before", "one person at a time opens dry dye"
+    apart = make("sessions/evening-class")
+    assert tasks(apart)["weigh powder"] == "adult"
+    assert f"wool, cotton: {before}" in section(apart, "before")  # each station once
+    assert "wool, cotton: no jar of dry dye is opened" in section(apart, "during")
+    assert grown not in section(apart, "during")
+    mixed = make("sessions/evening-class", stations__0__powder="learners", stations__1__powder="adult in class")
+    assert [(t.who, t.stations) for t in mixed.tasks if t.id == "weigh powder"] == [
+        ("adult", ("cotton",)), ("with adult", ("wool",)),
+    ]  # fmt: skip
+    assert before not in section(mixed, "before")
+    assert f"wool: {grown}" in section(mixed, "during")
+    assert "cotton: an adult opens dry dye" in section(mixed, "during")
+    for change in (
+        {"stations__0__powder": "unknown"},
+        {"stations__0__powder": "learners", "learners__ages": "unknown"},
+    ):
+        unsure = make("sessions/evening-class", **change)
+        assert tasks(unsure)["weigh powder"] == "adult"
+        assert f"wool, cotton: {before}" in section(unsure, "before")
+    dissolved = make("sessions/evening-class", **SOLUTION)
+    assert f"wool, cotton: {before}" in section(dissolved, "before")
+
+
+def test_somebody_is_named_for_every_chemical(make: Make) -> None:
+    """Soda ash and vinegar dust by no table; borax does; strong alkali is an adult's whoever learns."""
+    school = tasks(make("school-shirts"))
+    assert school["measure mild chemical"] == "with adult"
+    assert "weigh dusty chemical" not in school
+    borax = {"stations__1__plan__assists__2": {"substance": "borax", "amount": "5 g"}}
+    assert tasks(make("sessions/school-group", **borax))["weigh dusty chemical"] == "adult"
+    assert tasks(make("sessions/evening-class", **borax))["weigh dusty chemical"] == "with adult"
+    lye = {"stations__0__plan__assists": [{"substance": "sodium hydroxide", "amount": "5 g"}]}
+    lye["stations__1__plan__assists"] = []
+    for strong in ("adult", "learners", "unknown"):
+        grown = tasks(make("sessions/evening-class", stations__0__strong=strong, **lye))
+        assert grown["strong chemical"] == "adult"
+        assert "measure mild chemical" not in grown
+    unsure = tasks(make("sessions/evening-class", stations__0__plan__assists="unknown"))
+    assert {"strong chemical", "weigh dusty chemical", "measure mild chemical"} <= unsure.keys()
+    assert "by whom the table “Who does what” names" in section(make("school-shirts"), "supervisor")
 
 
 def test_a_label_for_every_jar(make: Make) -> None:

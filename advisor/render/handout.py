@@ -212,7 +212,18 @@ class _Writer:
 
     def _where(self, task: str) -> str:
         """The stations where a task occurs, or nothing."""
-        return ", ".join(name for found in self.handout.tasks if found.id == task for name in found.stations)
+        return ", ".join(dict.fromkeys(n for found in self.handout.tasks if found.id == task for n in found.stations))
+
+    def _powder(self) -> dict[str, list[str]]:
+        """The stations by when dry dye is opened: before the class unless the session says in class, to the grown."""
+        grown = self.session.minors is False
+        names: dict[str, list[str]] = {"before": [], "adult in class": [], "learners": []}
+        dry = {name for task in self.handout.tasks if task.id == "weigh powder" for name in task.stations}
+        for station in self.session.stations:
+            if station.name in dry or station.powder == "adult before class":
+                in_class = grown and station.powder in names
+                names[station.powder if in_class else "before"].append(station.name)
+        return {when: list(dict.fromkeys(stations)) for when, stations in names.items()}
 
     def _before(self) -> Iterator[Line]:
         say, session = self.say, self.session
@@ -222,10 +233,8 @@ class _Writer:
         yield line(say("before.asked"))
         if session.minors is not False:
             yield line(say("before.consent"))
-        dissolved = [s.name for s in session.stations if s.powder == "adult before class"]
-        powder = ", ".join(dict.fromkeys([*dissolved, *filter(None, [self._where("weigh powder")])]))
-        if powder:
-            yield line(say("before.powder", stations=powder))
+        if powder := self._powder()["before"]:
+            yield line(say("before.powder", stations=", ".join(powder)))
         yield line(say("before.gear", sets=self._gear_sets(), spares=self._count(session.gear.spares)))
         yield line(say("before.labels"))
         yield line(say("before.water", reach=self._limit("eyewash_reach")))
@@ -247,8 +256,10 @@ class _Writer:
     def _during(self) -> Iterator[Line]:
         say, session = self.say, self.session
         yield line(say("during.worn"))
-        if self._where("weigh powder"):
-            yield line(say("during.powder_grown" if session.minors is False else "during.powder"))
+        powder = self._powder()
+        for when, key in (("before", "powder"), ("adult in class", "powder_adult"), ("learners", "powder_grown")):
+            if powder[when]:
+                yield line(say(f"during.{key}", stations=", ".join(powder[when])))
         if heated := self._where("light heat"):
             yield line(say("during.heat", stations=heated))
             if session.minors is not False:
@@ -522,6 +533,7 @@ class _Writer:
             "learners": self._count(session.learners.number),
             "supervisors": self._count(session.supervisors.number),
             "stations": self._where("light heat"),
+            "tasks": say("section.tasks"),
         }
         left_out = set()
         if session.minors is False:
