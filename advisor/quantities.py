@@ -110,10 +110,11 @@ def unit_words(text: str) -> tuple[str, ...]:
 _HOUR = 3600.0  # s
 
 
-def format_interval(interval: Interval, unit: str) -> str:
+def format_interval(interval: Interval, unit: str, between: str = "{low} to {high}") -> str:
     """Words for an interval in a canonical unit: "1.5 %", "1.3 to 1.8 %", "88 °C", "unknown".
 
-    Three significant digits; less than a litre in mL. Any other unit is shown as it is written. By hand:
+    Three significant digits; less than a litre in mL. Any other unit is shown as it is written. `between` is how a
+    range reads. By hand:
 
     >>> format_interval(Interval(0.25, 0.25), "L"), format_interval(Interval(1.3, 1.75), "%")
     ('250 mL', '1.3 to 1.75 %')
@@ -138,7 +139,7 @@ def format_interval(interval: Interval, unit: str) -> str:
     elif not interval.exact and any(interval.low <= kind.low for kind in kinds):
         words = f"up to {high}"
     else:
-        words = low if low == high else f"{low} to {high}"
+        words = low if low == high else between.format(low=low, high=high)
     return f"pH {words}" if shown == "pH" else f"{words} {shown}".strip()
 
 

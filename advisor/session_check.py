@@ -19,12 +19,16 @@ _WORST_FIRST: tuple[Verdict, ...] = ("do not start", "change first", "cannot tel
 
 @dataclass(frozen=True)
 class StationReport:
-    """One station: its plan as checked, the report of it, and the facts behind the report."""
+    """One station: its plan as checked, the report of it, and the facts behind the report.
+
+    `about_people` are those findings of the report that tell what somebody needs: not for a page that is handed out.
+    """
 
     station: Station
     plan: Plan
     report: Report
     facts: tuple[Fact, ...]
+    about_people: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -72,12 +76,21 @@ def _station(session: Session, station: Station, checker: Checker, k: Knowledge)
     plan = plan_for(session, station)
     report = checker.check(plan)
     try:
-        facts, _ = checker.fire(build_facts(work_out(plan, k), k))
+        facts, firings = checker.fire(build_facts(work_out(plan, k), k))
+        telling = [firing for firing in firings if any(_tells_of_somebody(facts[index]) for index in firing.facts)]
+        about_people = Reader(checker.rulebook, k, facts).findings(telling)
     except CheckFailure:
         raise
     except Exception as error:
         raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
-    return StationReport(station, plan, report, tuple(facts))
+    return StationReport(station, plan, report, tuple(facts), about_people)
+
+
+def _tells_of_somebody(fact: Fact) -> bool:
+    return fact.type == "person" and fact.values["kind"] not in _SEEN_BY_ALL
+
+
+_SEEN_BY_ALL = ("child", "teenager", "pet")  # kinds that are no secret of anybody
 
 
 def _asked(question: Question, session: Session, k: Knowledge) -> Question:

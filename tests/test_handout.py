@@ -143,7 +143,7 @@ def test_every_number_is_that_of_the_report(session: str, make: Make) -> None:
             )
         text = " ".join("".join(card.itertext()).split())
         for finding in station.report.findings:
-            assert " ".join(finding.message.split()) in text
+            assert (" ".join(finding.message.split()) in text) is (finding not in station.about_people)
         assert {f"dyes.{n}.mass" for n in range(len(station.plan.dyes))} <= {v.attrib["data-measure"] for v in shown}
 
 
@@ -453,6 +453,71 @@ def test_needs_stand_on_the_supervisors_sheet_only(make: Make) -> None:
     (sheet,) = [e for e in tree.iter(f"{HTML}section") if e.attrib["id"] == "supervisor"]
     assert "colour blind" in " ".join(sheet.itertext())
     assert words(tree).count("colour blind") == 1
+
+
+def test_what_is_found_about_somebody_stands_on_the_supervisors_sheet_only(make: Make) -> None:
+    """The sheet is a page of its own, so that it can be taken out; what is found of children is no secret."""
+    ammonia = {"substance": "ammonia", "amount": "20 mL", "strength": "10 %"}
+    handout = make(
+        "sessions/evening-class", learners__needs=["asthma", "pregnant"], stations__0__plan__assists__0=ammonia
+    )
+    found = [finding for station in handout.report.stations for finding in station.about_people]
+    assert {"asthma-sharp-gas", "asthma-sensitiser-dust", "pregnant-heat"} <= {finding.rule for finding in found}
+    sheet, cards = section(handout, "supervisor"), section(handout, "stations")
+    for finding in found:
+        message = " ".join(finding.message.split())
+        assert message in sheet
+        assert message not in cards
+        assert finding.title not in cards
+    assert "vapour-over-limit" in {f.rule for f in handout.report.stations[0].report.findings}
+    assert "with asthma" not in cards
+    tree = parsed(handout.html())
+    own = {e.attrib["id"] for e in tree.iter(f"{HTML}section") if e.attrib.get("class") == "own-page"}
+    assert {"supervisor", "sources"} <= own
+    young = make("sessions/school-group", learners__ages="8 to 11")
+    assert "child-dissolved-before" in {f.rule for f in young.report.stations[1].report.findings}
+    assert young.report.stations[1].about_people == ()
+
+
+def test_help_that_is_not_there_is_not_told_to_be(make: Make) -> None:
+    bare = make("sessions/evening-class", room__eyewash="none", room__fire_blanket=False)
+    for name in ("before", "supervisor"):
+        told = section(bare, name)
+        assert not re.search("eyewash stands|the eyewash,|eyewash and|blanket hangs within|blanket is", told)
+    assert "so the tap is where an eye is rinsed" in section(bare, "before")
+    assert "Cold tap and soap were tried" in section(bare, "supervisor")
+    for eyewash in ("bottle", "unknown"):
+        there = make("sessions/evening-class", room__eyewash=eyewash)
+        assert "An eyewash stands where it is reached within 10 s" in section(there, "before")
+        assert "Show everybody the tap, the eyewash," in section(there, "before")
+        assert "Cold tap, eyewash and soap were tried" in section(there, "supervisor")
+        assert "A fire blanket hangs within reach" in section(there, "before")
+
+
+def test_what_is_missing_stands_out_whole_in_markdown(make: Make) -> None:
+    text = make("sessions/evening-class", stations__0__plan__people__wearing=["apron"]).markdown()
+    assert re.search(r"\*\*MISSING against: Splash in the eyes\. Needed: [^*]+\.\*\*", text)
+    assert "****" not in text
+
+
+@pytest.mark.parametrize(("language", "between"), [("de", " bis "), ("es", " a ")])
+def test_ranges_are_in_the_page_s_language_and_numbers_to_call_marked_as_english(
+    language: str, between: str, make: Make
+) -> None:
+    handout = make(
+        "sessions/evening-class", language=language, stations__0__plan__goods__0__dry_mass="200 g ± 5 g", place="GB"
+    )
+    tree = parsed(handout.html())
+    values = ["".join(value.itertext()) for value in tree.iter(f"{HTML}data")]
+    assert f"195{between}205 g" in values
+    assert not [value for value in values if " to " in value]
+    assert f"(195{between}205 g)" in section(handout, "stations")
+    english = {"".join(span.itertext()) for span in tree.iter(f"{HTML}span") if span.attrib.get("lang") == "en"}
+    assert handout.place.poison in english
+    wrong = next(e for e in tree.iter(f"{HTML}section") if e.attrib["id"] == "wrong")
+    for item in wrong.iter(f"{HTML}li"):
+        own = (item.text or "") + "".join(child.tail or "" for child in item)
+        assert handout.place.poison not in own
 
 
 def test_sources_name_their_basis(make: Make) -> None:

@@ -125,6 +125,14 @@ def test_it_prints_on_paper(handout: Handout, size: str, tmp_path: Path) -> None
     running = "NOT READY: no clearance to hold this session"
     for sheet in pages:
         assert (running in " ".join(sheet.split())) == (not handout.report.ready)
+    # the supervisor's sheet tells what people need: it can be taken out without taking anything else along
+    first, after = (
+        next(number for number, sheet in enumerate(pages) if title in sheet)
+        for title in ("For supervisors only.", "Sources and where to ask")
+    )
+    assert first < after
+    assert " ".join(pages[first].split()).replace(running, "").strip().startswith("Supervisor's sheet")
+    assert " ".join(pages[after].split()).replace(running, "").strip().startswith("Sources and where to ask")
     if not handout.report.ready:
         assert "NOT READY" in pages[0]
         assert "Must be put right first" in pages[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from advisor.findings import Finding, Question
 from advisor.handouts import STEPS, Chemical, GearNeed, Handout, JarLabel
@@ -65,7 +65,7 @@ class _Writer:
             self._section("wrong", *self._wrong(), own_page=True),
             self._section("labels", *self._labels(), own_page=True),
             self._section("supervisor", *self._supervisor(), own_page=True),
-            self._section("sources", *self._sources()),
+            self._section("sources", *self._sources(), own_page=True),
         ]
         return Page(
             title=say("page.title", title=title),
@@ -237,14 +237,15 @@ class _Writer:
             yield line(say("before.powder", stations=", ".join(powder)))
         yield line(say("before.gear", sets=self._gear_sets(), spares=self._count(session.gear.spares)))
         yield line(say("before.labels"))
-        yield line(say("before.water", reach=self._limit("eyewash_reach")))
-        if self._where("light heat"):
+        eyewash = session.room.eyewash != "none"
+        yield line(say("before.water" if eyewash else "before.water_tap", reach=self._limit("eyewash_reach")))
+        if self._where("light heat") and session.room.fire_blanket is not False:
             yield line(say("before.fire"))
         yield line(say("before.food"))
         air = session.room.ventilation
         if air != UNKNOWN:
             yield self.speaker.mixed("before.air", ventilation=self.english(knowledge().ventilation[air].label))
-        yield line(say("before.show"))
+        yield line(say("before.show" if eyewash else "before.show_tap"))
 
     def _gear_sets(self) -> str:
         """One full set for each person at the stations."""
@@ -335,9 +336,10 @@ class _Writer:
             ),
             self.speaker.measures(say("card.worked_out", station=name), station.report.measures, station.plan),
         ]
+        shown = [finding for finding in station.report.findings if finding not in station.about_people]
         for title, findings in (
-            ("card.changes", [f for f in station.report.findings if f.effect != "caution"]),
-            ("card.findings", [f for f in station.report.findings if f.effect == "caution"]),
+            ("card.changes", [f for f in shown if f.effect != "caution"]),
+            ("card.findings", [f for f in shown if f.effect == "caution"]),
         ):
             if findings:
                 blocks.append(Heading(say(title), 4))
@@ -400,7 +402,7 @@ class _Writer:
         """As the plan says it, and in the unit of the report where that is another."""
         if not quantity.stated:
             return self.say("page.unknown")
-        worked = format_interval(quantity.interval, unit)
+        worked = self.speaker.interval(quantity.interval, unit)
         said = quantity.text.strip()
         return said if said == worked else f"{said} ({worked})"
 
@@ -440,10 +442,10 @@ class _Writer:
     def _wrong(self) -> Iterator[Block]:
         say, place = self.say, self.handout.place
         values = {
-            "eye": self._limit("eye_rinse"),
-            "burn": self._limit("burn_cooling"),
-            "emergency": place.emergency,
-            "poison": place.poison,
+            "eye": Words(self._limit("eye_rinse")),
+            "burn": Words(self._limit("burn_cooling")),
+            "emergency": self.english(place.emergency),
+            "poison": self.english(place.poison),
         }
         numbers: list[Block] = [
             Paragraph(
@@ -467,12 +469,12 @@ class _Writer:
             yield Heading(say("wrong.by_chemical"), 3)
             yield bullets(dict.fromkeys(lines))
 
-    def _case(self, name: str, values: dict[str, str]) -> Box:
+    def _case(self, name: str, values: Mapping[str, Words]) -> Box:
         keys = [key for key in self.say.all_of("wrong") if key.startswith(f"wrong.{name}_")]
         return Box(
             "card",
             line(self.say(f"wrong.{name}")),
-            (bullets((line(self.say(key, **values)) for key in keys), "number"),),
+            (bullets((self.speaker.mixed(key, **values) for key in keys), "number"),),
         )
 
     def _labels(self) -> Iterator[Block]:
@@ -517,6 +519,10 @@ class _Writer:
             yield Paragraph(
                 line(say("supervisor.needs_unknown" if session.learners.needs is None else "supervisor.needs_none"))
             )
+        for station in self.report.stations:
+            if station.about_people:
+                yield Heading(say("supervisor.findings", station=station.station.name), 3)
+                yield from (self.speaker.finding(finding, level=4) for finding in station.about_people)
         yield Heading(say("supervisor.checklist"), 3)
         yield bullets(self._checklist(), "check")
         if not self.report.ready:
@@ -535,7 +541,8 @@ class _Writer:
             "stations": self._where("light heat"),
             "tasks": say("section.tasks"),
         }
-        left_out = set()
+        left_out = {"check.water_tap" if session.room.eyewash != "none" else "check.water"}
+        left_out.add("check.fire_exit" if session.room.fire_blanket is not False else "check.fire")
         if session.minors is False:
             left_out.add("check.consent")
         if not numbers["stations"]:
@@ -557,7 +564,7 @@ class _Writer:
         rows = [
             (
                 cell(line(self.english(limit.title))),
-                cell(format_interval(limit.figure.interval, limit.figure.unit)),
+                cell(line(self.english(format_interval(limit.figure.interval, limit.figure.unit)))),
                 cell(line(self.english(limit.figure.basis))),
             )
             for limit in knowledge().class_limit_rows

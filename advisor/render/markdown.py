@@ -95,7 +95,14 @@ def _mark(mark: tuple[str, str]) -> str:
 
 
 def _line(line: Line) -> str:
-    return "".join(map(_words, line)).strip()
+    joined: list[
+        Words
+    ] = []  # runs that stand out side by side are one: a mark of an end beside one of a start is read as text
+    for words in line:
+        if joined and words.strong and joined[-1].strong:
+            words = Words(joined.pop().text + words.text, strong=True)
+        joined.append(words)
+    return "".join(map(_words, joined)).strip()
 
 
 def _words(words: Words) -> str:

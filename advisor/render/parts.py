@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from advisor.findings import Finding, Question
+from advisor.interval import Interval
 from advisor.measure import Measure, telling
 from advisor.plan import Plan, Taken
 from advisor.quantities import format_interval
@@ -60,8 +61,12 @@ class Speaker:
         """The value of a measure, marked with what the report holds."""
         if not measure.known:
             return Words(self.say("page.unknown"))
-        value = format_interval(measure.interval, measure.unit)
+        value = self.interval(measure.interval, measure.unit)
         return Words(value, figure=(measure.key, measure.interval, measure.unit))
+
+    def interval(self, interval: Interval, unit: str) -> str:
+        """An interval with its unit, a range in the words of the page's language."""
+        return format_interval(interval, unit, self.say.sentences["page.from_to"])
 
     # --- findings and questions
 
