@@ -276,6 +276,7 @@ class Substance(Named):
     bulk_density: Density | None = None
     reactivity_groups: tuple[str, ...] = ()
     ghs_signal_word: Literal["Danger", "Warning", "none", "depends on product"] = "depends on product"
+    not_for_class: bool = False
     hazards: tuple[Hazard, ...] = ()
     limits: tuple[ExposureLimit, ...] = ()
     traits: tuple[

@@ -226,13 +226,18 @@ ThePlan = Annotated[
 
 
 class Learners(Section):
-    """Who comes to learn. `consent_asked`: parents or carers agreed, where learners are under age."""
+    """Who comes to learn. `consent_asked`: parents or carers agreed, where learners are under age.
+
+    `in_turn`: groups go from station to station, so that some stations stand empty meanwhile; each keeps its adults
+    and its gear. Left out, all stations are taken to be at work at once.
+    """
 
     number: Number = Count()
     ages: AgesOf = Ages()
     needs: Needs = None
     allergies_asked: YesNo = None
     consent_asked: YesNo = None
+    in_turn: YesNo = None
 
 
 class Supervisors(Section):

@@ -31,7 +31,7 @@ EQUIVALENT = Path(__file__).with_name("equivalent_mutants.toml")
 NUDGE = Decimal("0.05")  # how far a limit is moved, as a share of it
 COUNTS = {  # whole numbers: moved by one, since nothing lies between
     "dye_count", "class_count", "other_classes", "lots", "rinse_count", "learners", "adults", "people", "gear_sets",
-    "supervisors", "places_short", "spares",
+    "supervisors", "places_short", "places_over", "spares",
 }  # fmt: skip
 LOOSER: Mapping[Comparison, Comparison] = {">": ">=", ">=": ">", "<": "<=", "<=": "<"}
 OPPOSITE: Mapping[Comparison, Comparison] = {">": "<=", ">=": "<", "<": ">=", "<=": ">"}

@@ -295,6 +295,16 @@ def test_gear_by_step_follows_the_plan(make: Make) -> None:
     assert "MISSING against: Splash in the eyes" in words(parsed(bare.html()))
 
 
+def test_what_is_only_advised_is_not_called_missing_where_the_bath_is_ready(make: Make) -> None:
+    acid = {"stations__0__plan__assists__0": {"substance": "acetic acid", "amount": "7 mL", "strength": "60 %"}}
+    handout = make("sessions/evening-class", **acid)
+    assert handout.report.stations[0].report.exit_status == 0
+    assert "gear-missing-face" in {finding.rule for finding in handout.report.stations[0].report.findings}
+    told = handout.markdown()
+    assert "**Add, against Splash in the face: Face shield.**" in told
+    assert "MISSING" not in told
+
+
 def tasks(handout: Handout) -> dict[str, str]:
     """Who does what where all stations have it done by the same."""
     assert len({task.id for task in handout.tasks}) == len(handout.tasks)

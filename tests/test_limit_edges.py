@@ -148,6 +148,7 @@ BY_OPERAND: Mapping[str, frozenset[str]] = {  # at most so much, or at least
     "least_age": FROM,
     "area_limit": FROM,
     "people": FROM,
+    "fewest_places": FROM,
 }
 BY_COMPARISON: Mapping[str, tuple[frozenset[str], str]] = {
     "process: share_of_hold < 1": (FROM, "1 is the shortest usual time"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -152,6 +153,46 @@ def test_the_figures_of_a_bath_stay_those_of_its_plan(checker: Checker) -> None:
     report = check_session(load_session(EXAMPLES / "school-shirts.toml"), checker)
     alone = checker.check(load_plan(EXAMPLES.parent / "class-shirts-blue.toml"))
     assert report.stations[0].report.measures == alone.measures
+
+
+# --- numbers and chemicals -----------------------------------------------------------------------------------
+
+
+def rules_of(report: SessionReport) -> set[str]:
+    return {finding.rule for finding in report.findings}
+
+
+def test_more_learners_at_the_stations_than_come_must_be_put_right_or_explained(checker: Checker) -> None:
+    """Eight come, five stations count on five each: one of the numbers is wrong, unless the groups go round."""
+    data = base_plan(SCHOOL)
+    data["stations"] = [{**data["stations"][0], "name": f"bath {n}", "learners": 5, "gear_sets": 6} for n in range(5)]
+    data["supervisors"]["number"] = 5
+    data["room"]["floor_area"] = 200
+    report = check_session(read_session(data), checker)
+    assert rules_of(report) == {"class-more-places-than-learners"}
+    assert report.exit_status == 1
+    data["learners"]["in_turn"] = True
+    assert rules_of(check_session(read_session(data), checker)) == set()
+    data["learners"] |= {"in_turn": False, "number": 24}  # one place is left
+    assert rules_of(check_session(read_session(data), checker)) == {"class-places-left"}
+
+
+FORMIC = {"substance": "formic acid", "amount": "5 mL", "strength": "85 %"}
+
+
+@pytest.mark.parametrize("strong", ["learners", "adult"])
+def test_strong_formic_acid_is_nothing_for_a_class_whoever_handles_it(strong: str, checker: Checker) -> None:
+    report = checked(checker, stations__0__plan__assists=[FORMIC], stations__0__strong=strong)
+    assert report.exit_status == 1
+    assert "class-chemical-not-for-class" in rules_of(report)
+    assert ("class-learners-handle-strong" in rules_of(report)) is (strong == "learners")
+
+
+def test_what_its_row_says_is_not_for_a_class_is_marked_so() -> None:
+    """The sentence that people read and the mark that rules read are one."""
+    for row in knowledge().substances:
+        said = re.search(r"\b[Nn]ot (?:for|in|a dye for) (?:a \w+ or )?a class", " ".join(row.cautions))
+        assert row.not_for_class is bool(said), row.id
 
 
 # --- the check ----------------------------------------------------------------------------------------------

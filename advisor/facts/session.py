@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from advisor.fact import Fact
+from advisor.fact import NONE, Fact
 from advisor.facts import checked
 from advisor.facts.answers import one_of, yes_no
 from advisor.facts.traits import dye_substances, trait_words
@@ -64,6 +64,8 @@ def _session(session: Session, stations: list[Fact], k: Knowledge) -> Fact:
     minders = sum((count for count in minding if isinstance(count, Interval)), Interval.point(0))
     places = [fact.values["learners"] for fact in stations]
     seats = sum((place for place in places if isinstance(place, Interval)), Interval.point(0))
+    filled = [place.at_least(1) for place in places if isinstance(place, Interval)]
+    fewest = Interval(min(p.low for p in filled), min(p.high for p in filled), NONE.union(*(p.because for p in filled)))
     needed = max(math.ceil(number.high / limit.low), int(least.high))
     words = {
         "children": yes_no(session.children),
@@ -99,6 +101,9 @@ def _session(session: Session, stations: list[Fact], k: Knowledge) -> Fact:
             "learners_per_adult": _per_head(number, adults),
             "learners_per_adult_limit": limit,
             "places_short": number - seats,
+            "places_over": seats - number,
+            "fewest_places": fewest,
+            "in_turn": yes_no(learners.in_turn is True),
             "adults_short": minders - adults,
             "needs_stated": yes_no(learners.needs is not None),
             "area_per_person": area / people,
@@ -166,6 +171,7 @@ def _station(session: Session, plan: Plan, number: int, k: Knowledge) -> Fact:
     learners, adults = _tagged(station.learners, f"{path}.learners"), _tagged(station.adults, f"{path}.adults")
     strong, strong_inputs, strong_names = _strong(plan, f"{path}.plan", k)
     powder, sensitiser, powder_inputs = _powder(plan, f"{path}.plan", k)
+    barred, barred_inputs, barred_names = _not_for_class(plan, f"{path}.plan", k)
     source = plan.bath.heat_source
     rooms = [
         row.label if row else UNKNOWN for row in (_room(session.room.kind, k), _room(station.plan.plan.space.kind, k))
@@ -187,6 +193,7 @@ def _station(session: Session, plan: Plan, number: int, k: Knowledge) -> Fact:
             "dye_powder": powder,
             "lung_sensitiser": sensitiser,
             "strong_chemical": strong,
+            "not_for_class": barred,
             "powder": station.powder,
             "strong": station.strong,
             "hot": station.hot,
@@ -199,6 +206,7 @@ def _station(session: Session, plan: Plan, number: int, k: Knowledge) -> Fact:
             "name": station.name,
             "dyes": ", ".join(dict.fromkeys(dye.name for dye in plan.dyes)),
             "chemicals": " and ".join(strong_names) or "the strong chemical",
+            "not_for_class_names": " and ".join(barred_names),
             "room": rooms[0],
             "plan_room": rooms[1],
             "sets_needed": f"{learners.high + adults.high:.0f}",
@@ -210,6 +218,7 @@ def _station(session: Session, plan: Plan, number: int, k: Knowledge) -> Fact:
             "dye_powder": powder_inputs,
             "lung_sensitiser": powder_inputs,
             "strong_chemical": strong_inputs,
+            "not_for_class": barred_inputs,
             **{name: frozenset({f"{path}.{name}"}) for name in ("powder", "strong", "hot", "jars_labelled")},
             "other_room": frozenset({"room.kind"}),
         },
@@ -276,3 +285,22 @@ def _strong(plan: Plan, path: str, k: Knowledge) -> tuple[str, frozenset[str], l
         answers.append(UNKNOWN)
         inputs.add(f"{path}.assists")
     return _either(answers), frozenset(inputs), names
+
+
+def _not_for_class(plan: Plan, path: str, k: Knowledge) -> tuple[str, frozenset[str], list[str]]:
+    """Whether a dye or help is not for a class by its row, what keeps that open, and the names."""
+    answers, inputs, names = [], set(), []
+    used = [(f"{path}.dyes.{n}.class", dye_substances(dye.dye_class, k)) for n, dye in enumerate(plan.dyes)]
+    for number, assist in enumerate(plan.assists or ()):
+        known = (assist.substance,) if assist.substance != UNKNOWN else k.substances.ids
+        used.append((f"{path}.assists.{number}.substance", known))
+    if plan.assists is None:
+        used.append((f"{path}.assists", k.substances.ids))
+    for where, may_be in used:
+        answer = one_of({yes_no(k.substances[substance].not_for_class) for substance in may_be})
+        answers.append(answer)
+        if answer == UNKNOWN:
+            inputs.add(where)
+        elif answer == "yes":
+            names += [k.substances[substance].label for substance in may_be]
+    return _either(answers), frozenset(inputs), list(dict.fromkeys(names))

@@ -309,16 +309,21 @@ class _Writer:
             group = stations[start : start + _COLUMNS]
             names = [station.station.name for station, _ in group]
             rows = tuple(
-                (cell(say(f"step.{step.replace(' ', '_')}")), *(self._gear_cell(gear[number]) for _, gear in group))
+                (
+                    cell(say(f"step.{step.replace(' ', '_')}")),
+                    *(self._gear_cell(gear[number], at) for at, gear in group),
+                )
                 for number, step in enumerate(STEPS)
             )
             head = (line(say("step.step")), *(line(name) for name in names))
             yield Grid(say("gear.caption", stations=", ".join(names)), head, rows)
 
-    def _gear_cell(self, need: GearNeed) -> Cell:
+    def _gear_cell(self, need: GearNeed, station: StationReport) -> Cell:
+        # where the bath is ready all the same, the rules only advise it: a caution of the station says so
+        key = "gear.advised" if station.report.exit_status == 0 else "gear.missing"
         lines = [line(self.english(item)) for item in need.worn]
         for exposure, items in need.missing:
-            told = self.speaker.mixed("gear.missing", exposure=self.english(exposure), items=self.english(items))
+            told = self.speaker.mixed(key, exposure=self.english(exposure), items=self.english(items))
             lines.append(tuple(Words(w.text, w.language, strong=True) for w in told))
         lines += [self.speaker.mixed("gear.open", exposure=self.english(exposure)) for exposure in need.open]
         return Cell(tuple(lines) or (line(self.say("gear.nothing")),))
