@@ -125,10 +125,3 @@ def run_case(checker: Checker, rule: Rule, expected: Expected, case: Case) -> Ou
     mine = [firing for firing in firings if firing.rule == rule.id]
     got: Expected = "fires" if any(f.certain for f in mine) else "asks" if mine else "silent"
     return Outcome(rule.id, case, expected, got)
-
-
-def run_cases(checker: Checker) -> Iterator[Outcome]:
-    """Every case of every rule."""
-    for rule in checker.rulebook.rules:
-        for expected, case in cases_of(rule):
-            yield run_case(checker, rule, expected, case)

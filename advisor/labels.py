@@ -25,7 +25,6 @@ __all__ = [
     "Part",
     "read_label",
     "read_table",
-    "strict_label",
 ]
 
 MAX_LENGTH = 5000
@@ -49,11 +48,6 @@ def read_label(text: str, *, strict: bool = False) -> Composition:
     if not cleaned.strip():
         raise LabelError("the label is empty; accepted: text such as '75% wool, 25% nylon'")
     return Reader(text, cleaned, strict).read()
-
-
-def strict_label(text: str) -> Composition:
-    """`read_label` with `strict` set: for the label text of a plan."""
-    return read_label(text, strict=True)
 
 
 def read_table(shares: Mapping[str, float | str]) -> Composition:

@@ -78,11 +78,10 @@ class Retained(Row):
 class Volatile(Row):
     """A substance that leaves the bath with the steam; Henry's constant is the volatile side of the known.
 
-    Molar mass in g/mol, henry in mol/(m^3.Pa) at 25 degC, its slope in K, limits at work in ppm.
+    Henry in mol/(m^3.Pa) at 25 degC, its slope in K, limits at work in ppm.
     """
 
     species: str
-    molar_mass: Figure
     henry: Figure
     henry_slope: Figure
     limit_8h: Figure

@@ -15,7 +15,7 @@ from advisor.knowledge import Knowledge, fold_word, knowledge
 from advisor.plan import InputError
 from advisor.plan_values import LONGEST_TEXT
 from advisor.quantities import format_interval
-from advisor.rows import Figure, Named, Pair, Row, Uptake, Withdrawn
+from advisor.rows import Named, Pair, Row, Uptake, Withdrawn
 from advisor.rulebook import Case, Condition, Ref, Rule, Rulebook
 
 _WORDS = {">": "is more than", ">=": "is at least", "<": "is less than", "<=": "is at most"}
@@ -294,8 +294,3 @@ def _bases(value: Any) -> Iterable[str]:
     elif isinstance(value, tuple):
         for member in value:
             yield from _bases(member)
-
-
-def figure_words(figure: Figure) -> str:
-    """A figure with unit and basis."""
-    return f"{format_interval(figure.interval, figure.unit)} ({figure.basis})"

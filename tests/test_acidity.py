@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib.util
 import time
 import tomllib
-from dataclasses import FrozenInstanceError, dataclass
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -415,47 +415,6 @@ def test_equivalents() -> None:
     assert acidity.water_alkalinity(point(1), point(200)).low == pytest.approx(3.9965, abs=1e-3)
 
 
-@pytest.mark.parametrize(("alkalinity", "expected"), [(0.0, 1.3), (100.0, 4.2), (200.0, 6.4)])
-def test_citric_acid_for_the_ph_of_half_a_cup_of_vinegar(alkalinity: float, expected: float) -> None:
-    """Grams at 1:30 for a pound of goods, computed with another solver of the same balance."""
-    swap = acidity.citric_for_same_ph(point(HALF_CUP), point(V30), point(alkalinity))
-    assert swap.same_ph is not None
-    assert swap.same_ph.low * 192.123 == pytest.approx(expected, abs=0.06)
-    totals = totals_of({"citric acid": swap.same_ph.low}, V30, alkalinity)
-    assert ph(Bath(totals)) == pytest.approx(swap.ph.low, abs=1e-3)
-
-
-def test_equal_equivalents_do_not_give_equal_ph() -> None:
-    swap = acidity.citric_for_same_ph(point(VINEGAR_30), FOUR_LITRES, point(60))
-    assert swap.same_equivalents.low == pytest.approx(VINEGAR_30 / 3)
-    assert swap.ph_at_same_equivalents.high < swap.ph.low - 0.3
-    with pytest.raises(FrozenInstanceError):
-        swap.ph = point(7)  # type: ignore[misc]
-    back = acidity.vinegar_for_same_ph(point(VINEGAR_30 / 3), FOUR_LITRES, point(60))
-    assert back.same_ph is not None
-    assert back.same_ph.low > VINEGAR_30 * 1.5
-
-
-def test_a_swap_in_water_of_any_hardness_holds_the_swap_in_the_middle() -> None:
-    """Least vinegar is needed neither in soft nor in hard water: buffered by a little bicarbonate, in between."""
-    citric = point(0.005)
-    needs = [acidity.vinegar_for_same_ph(citric, FOUR_LITRES, point(hard)).same_ph for hard in (0, 150, 300)]
-    soft, middle, hard = (need.low for need in needs if need is not None)
-    assert middle < min(soft, hard)
-    whole = acidity.vinegar_for_same_ph(citric, FOUR_LITRES, Interval(0, 300)).same_ph
-    assert whole is not None
-    assert whole.low <= middle
-    assert whole.high >= max(soft, hard)
-
-
-def test_swapping_back_returns_the_dose() -> None:
-    there = acidity.citric_for_same_ph(point(VINEGAR_30), FOUR_LITRES, point(100)).same_ph
-    assert there is not None
-    back = acidity.vinegar_for_same_ph(there, FOUR_LITRES, point(100)).same_ph
-    assert back is not None
-    assert back.low == pytest.approx(VINEGAR_30, rel=1e-3)
-
-
 @pytest.mark.parametrize(
     ("base", "target", "low", "high"),
     [
@@ -500,7 +459,6 @@ def test_acid_for_an_alkaline_bath_and_limits_of_a_base() -> None:
         (lambda: acidity.bath_ph([], Interval(0, 1), point(0)), "water"),
         (lambda: acidity.bath_ph([], point(1), Interval(-1, 0)), "alkalinity"),
         (lambda: acidity.bath_ph([], point(1), point(0), point(130)), "temperature"),
-        (lambda: acidity.swap([VINEGAR_DOSE], "salt", point(1), point(0)), "no acid"),
         (lambda: ph(Bath({"acetic": float("nan")})), "not finite"),
         (lambda: ph(Bath({"vinegar": 1.0})), "unknown component"),
         (lambda: water_totals(-1.0), "alkalinity"),

@@ -185,7 +185,6 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "measures.heat": {"_LOG_STEP": "numerical integration"},
     "measures.liquor": {"ANY_PH": "the ends of the scale"},
     "measures.rinse": {"_SLACK": "rounding"},
-    "measures.saturation": {4: "quadratic formula", 1e6: "ends", 1e-6: "ends", 1e12: "ends"},
     "measures.vessel": {"LEAST": "lower end of what nothing is known of", 1e6: "upper end of a count"},
     "physics": {},
     "plan": {"LARGEST_FILE": "bytes"},

@@ -79,33 +79,22 @@ def test_fixation_by_class(dye_class: str, low: float, high: float) -> None:
 
 @pytest.mark.parametrize("dye_class", CLASSES)
 def test_more_water_leaves_more_dye_unfixed(dye_class: str) -> None:
-    short = exhaustion.unfixed_mass(P(10), P(15), dye_class)
-    long = exhaustion.unfixed_mass(P(10), P(60), dye_class)
-    assert long.low > short.low
-    assert long.high > short.high
+    short = exhaustion.divide(P(10), P(15), dye_class).fixed
+    long = exhaustion.divide(P(10), P(60), dye_class).fixed
+    assert long.low < short.low
+    assert long.high < short.high
 
 
 def test_what_exceeds_the_ceiling_is_unfixed() -> None:
     """12 g of dye where the sites hold 4.88 g: at least 7.12 g stay in the bath (3 % on 500 g of nylon)."""
-    unfixed = exhaustion.unfixed_mass(P(15), P(30), "acid levelling", holdable=P(7.88))
-    assert unfixed.low >= 7.12 - 1e-9
     parts = exhaustion.divide(P(15), P(30), "acid levelling", holdable=P(7.88))
     assert parts.in_bath.low == pytest.approx(7.12)
     assert parts.fixed.high <= 7.88
 
 
-def test_parts_add_up() -> None:
-    parts = exhaustion.divide(P(10), P(30), "acid levelling")
-    least_fixed = parts.fixed.low
-    unfixed = exhaustion.unfixed_mass(P(10), P(30), "acid levelling")
-    assert unfixed.high == pytest.approx(10 - least_fixed)
-    assert unfixed.low == pytest.approx(10 - parts.fixed.high)
-
-
 @pytest.mark.parametrize("dye_class", ["pigment", "no such class"])
 def test_unknown_class_is_nothing_to_everything(dye_class: str) -> None:
     assert exhaustion.exhausted(dye_class, P(30)) == Interval(0, 1)
-    assert exhaustion.unfixed_mass(P(10), P(30), dye_class) == Interval(0, 10)
 
 
 def test_parts_of_a_class_without_a_row() -> None:
@@ -139,7 +128,7 @@ def test_one_percent_more_by_hand() -> None:
 
 
 def test_unknown_amounts_do_not_raise() -> None:
-    assert exhaustion.unfixed_mass(WIDE, WIDE, "direct", WIDE).low >= 0
+    assert all(part.low >= 0 for part in exhaustion.divide(WIDE, WIDE, "direct", WIDE))
     share = exhaustion.exhausted("direct", WIDE)
     assert 0 <= share.low < share.high <= 1
     assert exhaustion.unfixed_of_one_percent_more(WIDE, WIDE, WIDE, "direct", WIDE).low >= 0
@@ -171,19 +160,19 @@ def test_blames_the_unknown_input() -> None:
     dye_class=st.sampled_from(CLASSES),
     x=st.floats(0, 1),
 )
-def test_unfixed_is_monotone_and_holds_what_is_inside(
+def test_parts_are_monotone_and_holds_what_is_inside(
     dye: float, ratio: float, hold: float, dye_class: str, x: float
 ) -> None:
-    whole = exhaustion.unfixed_mass(
-        Interval(dye, dye + 20), Interval(ratio, ratio + 30), dye_class, Interval(hold, hold + 9)
-    )
-    inside = exhaustion.unfixed_mass(P(dye + 20 * x), P(ratio + 30 * x), dye_class, P(hold + 9 * x))
-    assert whole.low - 1e-9 <= inside.low
-    assert inside.high <= whole.high + 1e-9
-    more = exhaustion.unfixed_mass(P(dye + 1), P(ratio), dye_class, P(hold))
-    less = exhaustion.unfixed_mass(P(dye), P(ratio), dye_class, P(hold))
-    assert more.low >= less.low - 1e-9
-    assert more.high >= less.high - 1e-9
+    wide = exhaustion.divide(Interval(dye, dye + 20), Interval(ratio, ratio + 30), dye_class, Interval(hold, hold + 9))
+    one = exhaustion.divide(P(dye + 20 * x), P(ratio + 30 * x), dye_class, P(hold + 9 * x))
+    for whole, inside in zip(wide, one, strict=True):
+        assert whole.low - 1e-9 <= inside.low
+        assert inside.high <= whole.high + 1e-9
+    most = exhaustion.divide(P(dye + 1), P(ratio), dye_class, P(hold))
+    least = exhaustion.divide(P(dye), P(ratio), dye_class, P(hold))
+    for more, less in zip(most, least, strict=True):
+        assert more.low >= less.low - 1e-9
+        assert more.high >= less.high - 1e-9
 
 
 @given(dye=st.floats(0, 30), hold=st.floats(0, 30), x=st.floats(0, 1), dye_class=st.sampled_from(CLASSES))

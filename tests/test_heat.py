@@ -65,16 +65,6 @@ def test_child_times_are_never_longer_than_the_infant_table(degrees: float, seve
     assert child >= severe / 3, "cautious, but no other order of magnitude"
 
 
-@pytest.mark.parametrize(("degrees", "seconds"), [(45, 8640), (55, 6.51), (60, 0.210)])
-def test_damage_rate_without_conduction(degrees: float, seconds: float) -> None:
-    """Henriques 1947 (from memory): 3.1e98 exp(-75000/T)."""
-    assert 1 / heat.damage_rate(degrees) == pytest.approx(seconds, rel=0.01)
-
-
-def test_damage_of_five_minutes_at_50() -> None:
-    assert 300 * heat.damage_rate(50) == pytest.approx(1.337, abs=0.01)
-
-
 @pytest.mark.parametrize("degrees", [45, 50, 55, 60, 70, 90])
 def test_scald_time_equals_a_plain_time_stepping_integral(degrees: float) -> None:
     """The same integral by 20 000 equal steps to the time found: it must come to 1."""

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from advisor.knowledge import fibre_table, label_tables
 from advisor.label_words import fold, vocabulary
-from advisor.labels import Composition, LabelError, read_label, read_table, strict_label
+from advisor.labels import Composition, LabelError, read_label, read_table
 
 LABELS: list[dict[str, Any]] = tomllib.loads((Path(__file__).parent / "data_labels.toml").read_text(encoding="utf-8"))[
     "label"
@@ -255,21 +255,21 @@ def test_impossible_labels_are_refused(text: str, said: str) -> None:
 def test_a_plan_refuses_what_a_label_may_leave_open(text: str, said: str) -> None:
     read_label(text)
     with pytest.raises(LabelError, match=said):
-        strict_label(text)
+        read_label(text, strict=True)
 
 
 @pytest.mark.parametrize(
     ("text", "said"), [("100% Flomenta", "generic name"), ("dress", "made of"), ("cotton Flomenta", "generic name")]
 )
 def test_a_strange_word_in_a_plan_is_an_unknown_fibre_with_a_question(text: str, said: str) -> None:
-    composition = strict_label(text)
+    composition = read_label(text, strict=True)
     assert any(component.fibre == "unknown" for component in composition.components())
     assert any(said in ask for ask in composition.asks)
 
 
 @pytest.mark.parametrize("text", ["99% wool", "33.3% wool 33.3% silk 33.3% cotton", "unknown", "100% bamboo", "PE"])
 def test_a_plan_accepts_rounding_and_open_questions(text: str) -> None:
-    strict_label(text)
+    read_label(text, strict=True)
 
 
 def test_table() -> None:

@@ -13,13 +13,11 @@ from advisor.reading import (
     chosen,
     condition_words,
     facts_data,
-    figure_words,
     format_number,
     rule_data,
     rules_data,
     tables,
 )
-from advisor.rows import Figure
 from advisor.rulebook import Rule, rulebook
 
 BOOK, K = rulebook(), knowledge()
@@ -47,7 +45,6 @@ def test_every_condition_has_words(each: Rule) -> None:
 def test_numbers_carry_their_unit() -> None:
     assert format_number(1.5, "%") == "1.5 %"
     assert format_number(88.0, "degC") == "88 °C"
-    assert figure_words(Figure(low=1, high=2, unit="g", source="x", basis="from memory")) == "1 to 2 g (from memory)"
 
 
 def test_no_filter_gives_every_rule() -> None:

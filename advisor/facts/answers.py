@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 
 from advisor.interval import Interval
 from advisor.measures import Workings
@@ -30,15 +30,6 @@ def one_of(values: Collection[str]) -> str:
 def listed_in(word: str, words: Collection[str] | None) -> str:
     """Whether a word is in a list that may be unknown (None)."""
     return UNKNOWN if words is None else yes_no(word in words)
-
-
-def blame(values: Mapping[str, Interval | str], **paths: str | Iterable[str]) -> Inputs:
-    """For each named field whose word is not certain, the plan paths that would settle it."""
-    inputs: Inputs = {}
-    for name, path in paths.items():
-        if not isinstance(values[name], Interval):
-            inputs[name] = frozenset({path} if isinstance(path, str) else path)
-    return inputs
 
 
 def worst(interval: Interval) -> Interval:

@@ -1,4 +1,4 @@
-"""Acidity of the bath: acid and alkali dosed, the pH they give in this water, and what gives the same pH.
+"""Acidity of the bath: acid and alkali dosed, the pH they give in this water, and what brings it to another.
 
 Amounts are intervals of mol, by the key of the substance in rules/knowledge/chemistry.toml; the caller has
 made them from grams, millilitres and strength (vinegar of 5 % is 5 g of acetic acid in 100 mL).
@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from advisor.chemistry import Bath, CarbonDioxide, Dose, amount_for_ph, chemistry, doses, ph, water_totals
@@ -40,21 +39,6 @@ AT_ROOM = Interval.point(25.0)
 GUARD = 0.02
 _BINDS_ALUMINIUM = frozenset({"acetic", "citric", "formic", "lactic", "oxalic", "tartaric"})
 _MOLE = 1000.0  # mmol
-
-
-@dataclass(frozen=True, slots=True)
-class Swap:
-    """One acid in place of another. Amounts in mol of the new acid."""
-
-    ph: Interval
-    """The bath with the acid that was given."""
-    same_ph: Interval | None
-    """What gives that pH; None when no amount does."""
-    same_equivalents: Interval
-    """What sets free as much H+ when titrated to the end."""
-    ph_at_same_equivalents: Interval
-    """The bath with that: the reason why equal equivalents do not give equal pH. A titration counts every
-    H+ an acid can be made to give; the pH counts those it gives freely, and a stronger acid gives more."""
 
 
 def supported(key: str) -> bool:
@@ -127,52 +111,6 @@ def bath_ph(given: Doses, water: Interval, alkalinity: Interval, temperature: In
     if wide:
         low, high = low - GUARD, high + GUARD
     return Interval(low, high, frozenset[str]().union(*(i.because for i in wide)))
-
-
-def citric_for_same_ph(acetic: Interval, water: Interval, alkalinity: Interval) -> Swap:
-    """Citric acid in place of this much acetic acid (mol): for the same pH, and for equal equivalents.
-
-    `water` L, `alkalinity` mg/L as CaCO3. Raises ValueError as `bath_ph` does.
-    """
-    return swap([("acetic acid", acetic)], "citric acid", water, alkalinity)
-
-
-def vinegar_for_same_ph(citric: Interval, water: Interval, alkalinity: Interval) -> Swap:
-    """Acetic acid (as vinegar) in place of this much citric acid (mol): same pH, and equal equivalents.
-
-    `water` L, `alkalinity` mg/L as CaCO3. Raises ValueError as `bath_ph` does.
-    """
-    return swap([("citric acid", citric)], "acetic acid", water, alkalinity)
-
-
-def swap(given: Doses, instead: str, water: Interval, alkalinity: Interval) -> Swap:
-    """Another acid in place of all the given ones (mol), in the same water (L; mg/L as CaCO3), read at 25 degC.
-
-    Raises ValueError as `bath_ph` does, or when `instead` is no acid. By hand: one citric acid gives as many H+ as
-    three acetic acids.
-
-    >>> vinegar = [("acetic acid", Interval.point(0.09))]
-    >>> round(swap(vinegar, "citric acid", Interval.point(20), Interval.point(0)).same_equivalents.low, 9)
-    0.03
-    """
-    acid = _known(instead).acid
-    if not acid:
-        raise ValueError(f"{instead} is no acid")
-    inputs = _checked(given, water, alkalinity)
-    same: list[float | None] = []
-    for end in (ACIDEST, MILDEST):
-        for amounts, litres, hard, degrees in _boxes(given, water, alkalinity, AT_ROOM, end, middles=True):
-            target = ph(Bath(_per_litre(amounts, litres, hard), degrees))
-            alone = Bath(_per_litre({instead: 0.0}, litres, hard), degrees)
-            found = amount_for_ph(alone, _known(instead).makes, target)
-            same.append(None if found is None else found * litres)
-    equal = acid_equivalents(given) / acid / _MOLE
-    return Swap(
-        bath_ph(given, water, alkalinity),
-        _range(same, inputs),
-        equal,
-        bath_ph([(instead, equal)], water, alkalinity),
-    )
 
 
 def base_to_reach(given: Doses, water: Interval, alkalinity: Interval, target_ph: float, base: str) -> Interval | None:

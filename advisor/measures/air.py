@@ -21,7 +21,6 @@ _LITRES_PER_CUBIC_METRE = 1000
 _SECONDS_PER_HOUR = 3600
 _PER_MILLION = 1e6
 _GRAMS_PER_KILOGRAM = 1000
-_MILLIGRAMS_PER_GRAM = 1000
 
 
 class Vapour(NamedTuple):
@@ -234,19 +233,6 @@ def all_in_room(concentration: Interval, water: Interval, room: Interval) -> Int
             tables.within("room", room),
         ),
     )
-
-
-def milligrams_per_cubic_metre(species: str, ppm: Interval) -> Interval:
-    """ppm of a species at 25 degC as mg/m^3: ppm * molar mass / 24.45.
-
-    Raises KeyError for a species that is not in the table. NIOSH Pocket Guide (published): acetic acid, 10 ppm, 25 mg/m^3.
-
-    >>> round(milligrams_per_cubic_metre("acetic acid", Interval.point(10)).low)
-    25
-    """
-    tables = physics()
-    grams_per_cubic_metre = tables.volatiles[species].molar_mass.low / tables.number("room_molar_volume")
-    return ppm * (grams_per_cubic_metre * _MILLIGRAMS_PER_GRAM / _PER_MILLION)
 
 
 def _mixing_hours(air_changes: float, hours: float | None) -> float:

@@ -84,19 +84,6 @@ def divide(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Inte
     )
 
 
-def unfixed_mass(dye: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval | None = None) -> Interval:
-    """Dye (g) that ends in the bath and the rinses: dye - min(dye * E, holdable) * kept. Units as for `divide`.
-
-    By hand, acid levelling: 10 - 9.524 * 0.98 = 0.667 to 10 - 8.462 * 0.95 = 1.962.
-
-    >>> loose = unfixed_mass(Interval.point(10), Interval.point(20), "acid levelling")
-    >>> (round(loose.low, 3), round(loose.high, 3))
-    (0.667, 1.962)
-    """
-    share, kept, mass, most = _inputs(dye, liquor_ratio, dye_class, holdable)
-    return corners(lambda m, e, k, h: m - min(m * e, h) * k, mass, share, kept, most)
-
-
 def unfixed_of_one_percent_more(
     dye: Interval, goods: Interval, liquor_ratio: Interval, dye_class: str, holdable: Interval
 ) -> Interval:

@@ -124,23 +124,11 @@ def boiling_point(altitude: Interval) -> Interval:
     return corners(degrees, tables.within("altitude", altitude))
 
 
-def damage_rate(basal_temperature: float) -> float:
-    """Damage per second of skin whose basal layer is at this temperature (degC); 1 in all is a burn.
-
-    rate = 3.1e98 * exp(-75000 / (t + 273))  (Henriques 1947, from memory)
-    By hand at 45 degC: 1 / rate = exp(75000 / 318) / 3.1e98 = exp(235.85 - 226.78) = 8640 s, to a hundred.
-
-    >>> round(1 / damage_rate(45), -2)
-    8600.0
-    """
-    return math.exp(_log_damage_rate(basal_temperature))
-
-
 def scald_time(temperature: Interval) -> Interval:
     """Seconds of contact with water at this temperature (degC) until an adult has a second-degree burn.
 
-    The time at which the integral of `damage_rate` reaches 1, where the basal layer warms by conduction:
-    T_b = T_w - (T_w - 33) * erf(x / (2 sqrt(a t))), depth x = 80 um, diffusivity a = 8e-8 m^2/s.
+    The time at which the integral of the damage rate, 3.1e98 * exp(-75000 / (T_b + 273)) a second, reaches 1, where
+    the basal layer warms by conduction: T_b = T_w - (T_w - 33) * erf(x / (2 sqrt(a t))), depth x = 80 um, diffusivity a = 8e-8 m^2/s.
     (Henriques 1947; Moritz and Henriques 1947.) Meets the published second-degree times from 45 to 60 degC
     within -15 to +25 %. Clipped at the range "scald_time". At 44 degC it takes hours.
     Moritz and Henriques 1947, as reproduced (published): 120 s at 51 degC, 3 s at 60 degC.

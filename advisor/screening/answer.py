@@ -16,7 +16,7 @@ from advisor.fact_types import vocabularies
 from advisor.interval import Interval, rounded
 from advisor.knowledge import knowledge, label_tables
 from advisor.label_words import fold
-from advisor.rows import GoodsWord, Take
+from advisor.rows import GoodsWord
 from advisor.screening.tables import screen_tables
 
 Answer = Literal["takes dye", "takes dye in part", "stains only", "stays undyed", "harmed", "cannot tell"]
@@ -29,13 +29,6 @@ ANSWERS: tuple[Answer, ...] = (
     "stays undyed",
     "harmed",
 )
-BY_TAKE: dict[Take, Answer] = {
-    "full": "takes dye",
-    "partial": "takes dye in part",
-    "stain": "stains only",
-    "none": "stays undyed",
-    "damage": "harmed",
-}
 _DYEABLE = frozenset({"full", "partial"})
 
 
