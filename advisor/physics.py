@@ -85,7 +85,6 @@ class Volatile(Row):
     henry: Figure
     henry_slope: Figure
     limit_8h: Figure
-    limit_15min: Figure
 
 
 _Some = Field(min_length=1)
@@ -103,7 +102,7 @@ class _File(Row):
 
 _UNITS: Mapping[str, str] = {  # fields whose unit the formulas rely on
     "groups": "mol/mol", "molar_mass": "g/mol", "strength": "%", "partition": "L/kg", "kept": "fraction",
-    "henry": "mol/(m^3.Pa)", "henry_slope": "K", "limit_8h": "ppm", "limit_15min": "ppm",
+    "henry": "mol/(m^3.Pa)", "henry_slope": "K", "limit_8h": "ppm",
 }  # fmt: skip
 
 

@@ -382,7 +382,6 @@ class Ventilation(Word):
     """A way of airing a room."""
 
     air_changes: Annotated[Figure, _in_unit("1/h")]
-    at_source: Literal["yes", "no"]
 
 
 class Finish(Word):

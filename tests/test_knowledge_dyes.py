@@ -336,8 +336,8 @@ def test_only_measures_get_ranges() -> None:
     [
         ("liquor_ratio_mottled", "liquor_ratio_least", "liquor_ratio_even"),
         ("liquor_ratio_even", "liquor_ratio_plan", "liquor_ratio_wasteful"),
-        ("fill_low", "fill_plan", "fill_hot", "fill_full"),
-        ("stock_error", "weighing_error_stock", "weighing_error_coarse", "weighing_error_wild"),
+        ("fill_low", "fill_hot", "fill_full"),
+        ("weighing_error_coarse", "weighing_error_wild"),
         ("small_share", "dyeable_share_least", "dyeable_share_low", "dyeable_share_full"),
         ("warm_bath", "scald_slow", "scald_fast", "scald_instant"),
         ("lift_hot", "lift_caution", "lift_heavy"),

@@ -45,7 +45,6 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             "left_before": UNKNOWN if bath.before is None else yes_no(bool(bath.before)),
             "boiling_point": warmth.boiling_point,
             "scald_time": best(warmth.scald_time),
-            "child_scald_time": best(warmth.child_scald_time),
             "time_to_temperature": worst(warmth.time_to_temperature),
             "fastest_rise": worst(warmth.fastest_rise),
             "lift_mass": worst(warmth.lift_mass),
@@ -59,7 +58,6 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         },
         texts={
             "name": "the bath",
-            "batches": batches(work),
             "ph_how": work.liquor.how,
             "over_bath": format_interval(Interval.point(over_bath), "ppm"),
         },
@@ -80,12 +78,6 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             "time_to_temperature": work.measures["heat.time_to_temperature"].how,
         },
     )
-
-
-def batches(work: Workings) -> str:
-    """How many batches an even shade takes in this pot."""
-    count = work.vessel.batches
-    return f"{count.low:.0f}" if count.exact else f"{count.low:.0f} to {count.high:.0f}"
 
 
 def _both(work: Workings, k: Knowledge) -> tuple[str, frozenset[str]]:

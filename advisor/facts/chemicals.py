@@ -45,7 +45,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
     for item in present:
         yield _substance(item, k)
         if item.origin in ("dye", "contained", "assist"):
-            yield from _handling(work, item, k)
+            yield from _handling(item, k)
     for one, other in itertools.combinations(present, 2):
         if one.subject != other.subject or one.origin not in ("dye", "contained"):  # what a maker sells as one is mixed
             yield from _pair(one, other, k)
@@ -164,15 +164,16 @@ def _hazards(item: Present, k: Knowledge) -> str:
     return "; ".join(told)
 
 
-def _handling(work: Workings, item: Present, k: Knowledge) -> Iterator[Fact]:
+def _handling(item: Present, k: Knowledge) -> Iterator[Fact]:
     """What surely comes with every row the substance may be."""
     needs = [
         {(need.step, exposure) for need in k.substances[row].gear for exposure in need.exposures} for row in item.rows
     ]
-    traits, inputs = trait_words(item.rows, item.strength, k, *item.paths)
-    hot = work.plan.bath.temperature.interval.tagged("bath.temperature")
+    traits, unsure = trait_words(item.rows, item.strength, k, *item.paths)
+    inputs: Inputs = {"substance": frozenset(item.paths[:1]), "powder": frozenset({item.powder_path})}
+    if "corrosive" in unsure:
+        inputs["corrosive"] = unsure["corrosive"]
     for step, exposure in sorted(set.intersection(*needs)):
-        blamed: Inputs = {**inputs, "substance": frozenset(item.paths[:1]), "powder": frozenset({item.powder_path})}
         yield Fact(
             type="handling",
             subject=item.subject,
@@ -181,11 +182,10 @@ def _handling(work: Workings, item: Present, k: Knowledge) -> Iterator[Fact]:
                 "step": step,
                 "exposure": exposure,
                 "powder": item.powder,
-                "temperature": hot,
-                **traits,
+                "corrosive": traits["corrosive"],
             },
             texts={"name": item.name},
-            inputs=blamed,
+            inputs=inputs,
         )
 
 
@@ -206,7 +206,7 @@ def _pair(one: Present, other: Present, k: Knowledge) -> Iterator[Fact]:
         type="pair",
         subject=one.subject if one.origin == "assist" else other.subject,
         values=values,
-        texts={"name": f"{one.name} and {other.name}", "product": gravest.product, "effect": gravest.effect},
+        texts={"name": f"{one.name} and {other.name}", "effect": gravest.effect},
         inputs={name: unsure for name, word in values.items() if word == UNKNOWN},
     )
 

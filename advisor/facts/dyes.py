@@ -13,7 +13,7 @@ from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings, acidity
-from advisor.measures.amounts import amount_kind, grams_per_ml
+from advisor.measures.amounts import grams_per_ml
 from advisor.measures.dose import DyeDose
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
@@ -73,7 +73,6 @@ def _dose(work: Workings, k: Knowledge) -> Fact:
             "dyeable_share": goods.dyeable_share,
             "dry_mass": goods.dry_mass,
             "unfixed_mass": worst(work.fate.unfixed),
-            "unfixed_share": worst(work.fate.unfixed_share),
             "unfixed_share_least": best(work.fate.unfixed_share),
             "rinse_count": worst(work.fate.rinses),
         },
@@ -212,9 +211,6 @@ def _assist(work: Workings, number: int, k: Knowledge) -> Fact:
             "per_litre": dosed.active_mass / work.vessel.water,
             "share_owf": dosed.active_mass * 100.0 / work.goods.dry_mass,
             "strength": dosed.strength,
-            "strength_stated": yes_no(assist.strength.stated),
-            "amount_kind": amount_kind(assist.amount),
-            "amount_stated": yes_no(assist.amount.stated),
             "wanted": wanted[0] if known else UNKNOWN,
             "unwanted": unwanted[0] if known else UNKNOWN,
             "neutralised": neutralised[0] if known else UNKNOWN,
@@ -227,7 +223,6 @@ def _assist(work: Workings, number: int, k: Knowledge) -> Fact:
             "wanted": wanted[1] if known else frozenset({f"{path}.substance"}),
             "unwanted": unwanted[1] if known else frozenset({f"{path}.substance"}),
             "neutralised": neutralised[1] if known else frozenset({f"{path}.substance"}),
-            "amount_kind": frozenset({f"{path}.amount"}),
         },
         how={"mass": dosed.weighed.how, "active_mass": dosed.weighed.how},
     )
@@ -286,13 +281,11 @@ def _process(work: Workings, token: str, members: list[DyeClass]) -> Fact:
             "share_of_hold": (hold / hold_low).clip(0.0, MOST_RATIO),
             "rise": bath.rise.interval.tagged("bath.rise"),
             "rise_limit": window([m.rise_limit for m in members], "low"),
-            "rise_stated": yes_no(bath.rise.stated),
             "ph": work.liquor.ph,
             "ph_low": ph_low,
             "ph_high": ph_high,
             "ph_under": (ph_low - work.liquor.ph).at_least(0.0),
             "ph_over": (work.liquor.ph - ph_high).at_least(0.0),
-            "boiling_point": work.warmth.boiling_point,
             "other_classes": Interval.point(len({dye.dye_class for dye in work.plan.dyes}) - 1),
         },
         texts={
@@ -351,7 +344,6 @@ def _need(work: Workings, token: str, uses: list[list[AssistUse]], k: Knowledge)
             "name": _members(token, k)[0].label if len(uses) == 1 else f"{token} dye",
             "usual": f"{format_interval(shown.amount.interval, _amount_unit(unit))}{_amount_words(unit)}",
             "substances": " or ".join(_within(k.substances[s].label) for use in needed[0] for s in use.substances),
-            "why": shown.why,
             "amount": _amount_text(amount, unit, how) if same else "none",
             "usual_grams": _usual_grams(work, shown, substance, k),
         },

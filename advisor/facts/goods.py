@@ -16,7 +16,7 @@ from advisor.rows import Family
 
 HARMS = ("acid", "alkali", "heat", "bleach", "reducing agent", "peroxide", "agitation", "solvent", "metal salt")
 SIDES = ("bath_acid", "bath_alkali", "bath_salt", "bath_reducing", "bath_bleach", "bath_peroxide", "bath_metal_salt")
-TOLD_HARMS = tuple(harm for harm in HARMS if harm not in ("solvent", "metal salt"))
+TOLD_HARMS = ("acid", "alkali", "heat", "bleach")
 
 
 def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
@@ -40,7 +40,6 @@ def _lot(work: Workings, number: int) -> Fact:
             "colour": goods.colour,
             "next_to_skin": yes_no(goods.next_to_skin),
             "composition_known": yes_no(UNKNOWN not in fibres),
-            "finishes_stated": yes_no(goods.finishes is not None),
             "trims_stated": yes_no(goods.trims is not None),
             "blend": yes_no(len(fibres) > 1),
             "dyeable_share": work.goods.dyeable_shares[number],
@@ -70,7 +69,6 @@ def _finishes(work: Workings, number: int, k: Knowledge) -> Iterator[Fact]:
 
 
 def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact:
-    goods = work.plan.goods[part.goods]
     path = f"goods.{part.goods}.{'fibres' if part.role == 'goods' else 'trims'}"
     families = tuple(k.families) if part.fibre == UNKNOWN else (k.families[k.fibres[part.fibre].family],)
     ways = takes(k, part.fibre, dye_class)
@@ -85,7 +83,6 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
         "take": blamed | unsure_classes(work.plan),
         "dye_class": unsure_classes(work.plan),
         "stirring": frozenset({"bath.stirring"}),
-        "next_to_skin": frozenset({f"goods.{part.goods}.next_to_skin"}),
         **{f"harmed_by_{harm.replace(' ', '_')}": blamed for harm in HARMS},
     }
     return Fact(
@@ -112,12 +109,11 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
             },
             **sides,
             "stirring": yes_no(work.plan.bath.stirring),
-            "next_to_skin": yes_no(goods.next_to_skin),
         },
         texts={
             "name": f"{_fibre_label(part, k)} in {part.name}" if part.role == "goods" else part.name,
             "condition": _condition(part, dye_class, k),
-            **{f"harm_{harm.replace(' ', '_')}": _how(families, harm) for harm in TOLD_HARMS},
+            **{f"harm_{harm}": _how(families, harm) for harm in TOLD_HARMS},
         },
         inputs=_only_open(inputs),
     )

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from advisor.fact import Fact
 from advisor.facts.answers import agreed, listed_in, one_of, side_words, worst, yes_no
-from advisor.facts.bath import batches
 from advisor.facts.goods import SIDES
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
@@ -30,7 +29,6 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         subject="scale",
         values={
             "resolution": work.plan.scale.resolution.interval.tagged("scale.resolution"),
-            "stated": yes_no(work.plan.scale.resolution.stated),
         },
     )
     yield from _gear(work, k)
@@ -81,7 +79,7 @@ def _vessel(work: Workings, k: Knowledge) -> Fact:
         },
         texts={
             "name": "the pot",
-            "batches": batches(work),
+            "batches": _batches(work),
             "batch_mass": format_interval(work.goods.dry_mass / max(1.0, pot.batches.high), "g"),
             "water_needed": format_interval(pot.water_needed, "L"),
             "capacity_needed": format_interval(pot.capacity_needed, "L"),
@@ -101,6 +99,12 @@ def _vessel(work: Workings, k: Knowledge) -> Fact:
             "dry_mass_limit": work.measures["vessel.dry_mass_limit"].how,
         },
     )
+
+
+def _batches(work: Workings) -> str:
+    """How many batches an even shade takes in this pot."""
+    count = work.vessel.batches
+    return f"{count.low:.0f}" if count.exact else f"{count.low:.0f} to {count.high:.0f}"
 
 
 def _utensil(work: Workings, utensil: Utensil, k: Knowledge, path: str, prefix: str) -> Fact:
@@ -144,7 +148,6 @@ def _heat(work: Workings, k: Knowledge) -> Fact:
             "solid_fuel": one_of({row.solid_fuel for row in rows}),
             "food_appliance": one_of({row.food_appliance for row in rows}),
             "dye_only_stated": yes_no(bath.heat_source_used_for_food is False),
-            "used_for_food": yes_no(bath.heat_source_used_for_food),
             "electric": one_of({row.electric for row in rows}),
             "sealed": one_of({row.sealed for row in rows}),
             "reaches": Interval(min(tops), max(tops), path),
@@ -153,13 +156,9 @@ def _heat(work: Workings, k: Knowledge) -> Fact:
             "indoors": UNKNOWN if space.kind == UNKNOWN else k.spaces[space.kind].indoors,
             "ventilation": space.ventilation,
         },
-        texts={
-            "name": rows[0].label if len(rows) == 1 else "the heat source",
-            "caution": rows[0].caution if len(rows) == 1 else "",
-        },
+        texts={"name": rows[0].label if len(rows) == 1 else "the heat source"},
         inputs={
             **dict.fromkeys(("source", "combustion", "solid_fuel", "food_appliance", "electric", "sealed"), path),
-            "used_for_food": frozenset({"bath.heat_source_used_for_food"}),
             "attended": frozenset({"bath.attended"}),
             "indoors": frozenset({"space.kind"}),
             "ventilation": frozenset({"space.ventilation"}),

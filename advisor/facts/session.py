@@ -68,7 +68,6 @@ def _session(session: Session, stations: list[Fact], k: Knowledge) -> Fact:
     fewest = Interval(min(p.low for p in filled), min(p.high for p in filled), NONE.union(*(p.because for p in filled)))
     needed = max(math.ceil(number.high / limit.low), int(least.high))
     words = {
-        "children": yes_no(session.children),
         "minors": yes_no(session.minors),
         "trained": yes_no(supervisors.trained),
         "first_aider": yes_no(supervisors.first_aider),
@@ -126,7 +125,7 @@ def _session(session: Session, stations: list[Fact], k: Knowledge) -> Fact:
 
 
 _SESSION_PATHS = {
-    "children": "learners.ages", "minors": "learners.ages", "trained": "supervisors.trained",
+    "minors": "learners.ages", "trained": "supervisors.trained",
     "first_aider": "supervisors.first_aider", "allergies_asked": "learners.allergies_asked",
     "consent_asked": "learners.consent_asked", "running_water": "room.running_water", "eyewash": "room.eyewash",
     "first_aid_kit": "room.first_aid_kit", "fire_blanket": "room.fire_blanket", "telephone": "room.telephone",
@@ -185,7 +184,6 @@ def _station(session: Session, plan: Plan, number: int, k: Knowledge) -> Fact:
             "adults": adults,
             "people": learners + adults,
             "gear_sets": _tagged(station.gear_sets, f"{path}.gear_sets"),
-            "children": yes_no(session.children),
             "minors": yes_no(session.minors),
             "heated": UNKNOWN if source == UNKNOWN else yes_no(source != "none"),
             "temperature": plan.bath.temperature.interval.tagged(f"{path}.plan.bath.temperature"),
@@ -212,7 +210,6 @@ def _station(session: Session, plan: Plan, number: int, k: Knowledge) -> Fact:
             "sets_needed": f"{learners.high + adults.high:.0f}",
         },
         inputs={
-            "children": frozenset({"learners.ages"}),
             "minors": frozenset({"learners.ages"}),
             "heated": frozenset({f"{path}.plan.bath.heat_source"}),
             "dye_powder": powder_inputs,

@@ -50,7 +50,7 @@ def slower_rise(b: Bench) -> Iterator[Mapping[str, Any]]:
 def other_heat(b: Bench) -> Iterator[Mapping[str, Any]]:
     """A source of heat that is not used for food, or another kind."""
     heat = b.fields("heat")
-    if heat & {"dye_only_stated", "used_for_food"} and "sealed" not in heat:
+    if "dye_only_stated" in heat and "sealed" not in heat:
         yield {"bath.heat_source_used_for_food": False}
     for source in b.k.choices["bath.heat_source"]:
         if source != b.plan.bath.heat_source:
