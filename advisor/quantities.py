@@ -145,18 +145,10 @@ def format_interval(interval: Interval, unit: str, between: str = "{low} to {hig
 
 @lru_cache(maxsize=1)
 def registry() -> UnitRegistry[Any]:
-    """The pint registry, made on first use; its parsed definitions are kept in the user's cache folder."""
+    """The pint registry, made on first use; without its cache folder, which would be unpickled whoever wrote it."""
     import pint
 
-    try:
-        import platformdirs
-
-        folder = platformdirs.user_cache_path("dyebath-advisor") / "pint"
-        made: UnitRegistry[Any] = pint.UnitRegistry(cache_folder=folder)
-        made.parse_expression("gram")  # definitions are read here, so a bad cache shows itself now
-    except Exception:  # the cache only saves time: whatever is wrong with it, do without
-        made = pint.UnitRegistry()
-    return made
+    return pint.UnitRegistry()
 
 
 # --------------------------------------------------------------------------- tidying the text

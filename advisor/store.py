@@ -4,7 +4,8 @@ What was read and checked once is pickled into the user's cache folder, under a 
 made from: all files under rules/ and the code that reads them. Change one byte of either and it is made
 anew. The store only saves time: whatever is wrong with it, the tables are read and checked as if it were
 not there. A pickle can run code, so nothing is read from, or left in, a folder or file that somebody else
-owns or may write to. Set ADVISOR_CACHE to a folder to keep it elsewhere, or to "off" to do without.
+owns or may write to; and nothing but this module reads pickles: the unit library does without its own cache.
+Set ADVISOR_CACHE to a folder to keep it elsewhere, or to "off" to do without.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -534,10 +535,20 @@ def test_plain_units_do_not_load_pint() -> None:
     subprocess.run([sys.executable, "-c", code], check=True, cwd=root)
 
 
-def test_registry_without_a_usable_cache(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    import platformdirs
-
-    blocked = tmp_path / "file"
-    blocked.write_text("not a folder")
-    monkeypatch.setattr(platformdirs, "user_cache_path", lambda *_: blocked)
-    assert registry.__wrapped__().Quantity(1, "lb").m_as("g") == pytest.approx(453.59237)
+@pytest.mark.parametrize("mode", [0o700, 0o777])
+def test_a_rare_unit_keeps_nothing_and_reads_nothing_that_may_be_a_strangers(tmp_path: Path, mode: int) -> None:
+    """The unit library would unpickle what lies in its cache folder, whoever wrote it."""
+    caches = tmp_path / "caches"
+    caches.mkdir()
+    caches.chmod(mode)
+    code = (
+        "import pickle; loads = pickle.load, pickle.loads\n"
+        "def refuse(*_, **__): raise SystemExit('a pickle was read')\n"
+        "pickle.load = pickle.loads = refuse\n"
+        "from advisor.quantities import parse; [parse('1 grain', ('mass',)) for _ in range(2)]"
+    )
+    env = {**os.environ, "XDG_CACHE_HOME": str(caches), "HOME": str(tmp_path), "ADVISOR_CACHE": "off"}
+    root = Path(__file__).resolve().parents[1]
+    for _ in range(2):
+        subprocess.run([sys.executable, "-c", code], check=True, cwd=root, env=env)
+    assert list(caches.rglob("*")) == []
