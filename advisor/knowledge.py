@@ -7,13 +7,14 @@ entry and the field. Words a person may write (ids, titles, synonyms) are found 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property, lru_cache
 from importlib.resources.abc import Traversable
 from typing import Any, Generic, TypeVar
 
 from pydantic import ValidationError
 
+from advisor.composition import UNKNOWN
 from advisor.ending import CutShort, without_end
 from advisor.errors import AdvisorError
 from advisor.paths import rules_root
@@ -59,6 +60,8 @@ R = TypeVar("R", bound=Row)
 N = TypeVar("N", bound=Named)
 
 
+TAKES_DYE = frozenset({"full", "partial"})
+"""The ways of taking a dye class that count as dyeable."""
 TABLES_ARE_WIDE = (
     "No answer of yours settles this: the figures of the tables are too wide. Go by the maker's instructions, and measure"
     " what can be measured, such as pH with a strip."
@@ -233,6 +236,27 @@ class Knowledge:
             if dye_class.family:
                 families.setdefault(dye_class.family, []).append(dye_class.id)
         return {name: tuple(members) for name, members in families.items() if len(members) > 1}
+
+    def members(self, dye_class: str) -> tuple[DyeClass, ...]:
+        """The dye classes a word stands for, in table order: itself, the members of a family, all of them for "unknown".
+
+        Raises KeyError for any other word.
+        """
+        return self._members[dye_class]
+
+    @cached_property
+    def _members(self) -> dict[str, tuple[DyeClass, ...]]:
+        members: dict[str, tuple[DyeClass, ...]] = {row.id: (row,) for row in self.dye_classes}
+        members |= {name: tuple(self.dye_classes[c] for c in ids) for name, ids in self.dye_class_families.items()}
+        return members | {UNKNOWN: self.dye_classes.rows}
+
+    def takes(self, families: Iterable[str], dye_class: str) -> frozenset[str]:
+        """The ways any of these fibre families takes a dye class, or any class that its word stands for (uptake.toml).
+
+        Raises KeyError for a family or class that is not known.
+        """
+        members = self.members(dye_class)
+        return frozenset(self.uptake[family, member.id].take for family in families for member in members)
 
     def question(self, path: str) -> str:
         """What to ask about a plan path such as "goods.0.fibres"."""

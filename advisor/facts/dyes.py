@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Literal
 
 from advisor.contents import contents_of
 from advisor.fact import Fact
-from advisor.fact_types import vocabularies
 from advisor.facts.answers import agreed, best, one_of, worst, yes_no
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
@@ -31,18 +30,12 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
     for number in range(len(work.plan.assists or ())):
         yield _assist(work, number, k)
     for token in dict.fromkeys(dye.dye_class for dye in work.plan.dyes):
-        members = _members(token, k)
+        members = k.members(token)
         yield _process(work, token, members)
         for role in dict.fromkeys(use.role for member in members for use in member.assists):
             uses = [[use for use in member.assists if use.role == role] for member in members]
             if all(uses):  # an unsure class needs only what all it may be need
                 yield _need(work, token, uses, k)
-
-
-def _members(token: str, k: Knowledge) -> list[DyeClass]:
-    return [
-        k.dye_classes[c] for c in vocabularies()["dye class"].words if c in vocabularies()["dye class"].may_be(token)
-    ]
 
 
 def _dose(work: Workings, k: Knowledge) -> Fact:
@@ -235,7 +228,7 @@ def _uses(dye_class: DyeClass, substance: str) -> bool:
 def _over_dyes(work: Workings, holds: Callable[[DyeClass], bool], k: Knowledge) -> tuple[str, frozenset[str]]:
     """Whether something holds for the class of at least one dye, and the classes that leave it open."""
     answers = {
-        f"dyes.{number}.class": agreed(holds(member) for member in _members(dye.dye_class, k))
+        f"dyes.{number}.class": agreed(holds(member) for member in k.members(dye.dye_class))
         for number, dye in enumerate(work.plan.dyes)
     }
     if "yes" in answers.values():
@@ -257,7 +250,7 @@ def _neutralised(work: Workings, roles: set[str], k: Knowledge) -> tuple[str, fr
     return (UNKNOWN, frozenset(unsure)) if wanted and unsure else ("no", frozenset())
 
 
-def _process(work: Workings, token: str, members: list[DyeClass]) -> Fact:
+def _process(work: Workings, token: str, members: Sequence[DyeClass]) -> Fact:
     path = next(f"dyes.{i}.class" for i, dye in enumerate(work.plan.dyes) if dye.dye_class == token)
     bath = work.plan.bath
 
@@ -341,7 +334,7 @@ def _need(work: Workings, token: str, uses: list[list[AssistUse]], k: Knowledge)
             "share_of_usual_high": share_high,
         },
         texts={
-            "name": _members(token, k)[0].label if len(uses) == 1 else f"{token} dye",
+            "name": k.members(token)[0].label if len(uses) == 1 else f"{token} dye",
             "usual": f"{format_interval(shown.amount.interval, _amount_unit(unit))}{_amount_words(unit)}",
             "substances": " or ".join(_within(k.substances[s].label) for use in needed[0] for s in use.substances),
             "amount": _amount_text(amount, unit, how) if same else "none",

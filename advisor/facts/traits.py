@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.fact_types import FACT_TYPES, trait_field, vocabularies
+from advisor.fact_types import FACT_TYPES, trait_field
 from advisor.facts.answers import agreed, one_of
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
@@ -33,10 +33,7 @@ assert set(TRAITS) <= set(FACT_TYPES["substance"].fields)
 
 def dye_substances(dye_class: str, k: Knowledge) -> tuple[str, ...]:
     """The rows of the substance table a dye of this class may be."""
-    vocabulary = vocabularies()["dye class"]
-    return tuple(
-        dict.fromkeys(k.dye_classes[c].substance for c in vocabulary.words if c in vocabulary.may_be(dye_class))
-    )
+    return tuple(dict.fromkeys(member.substance for member in k.members(dye_class)))
 
 
 def trait_words(

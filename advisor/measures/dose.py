@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.fact_types import vocabularies
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
@@ -102,8 +101,7 @@ def usual_depths(dye_class: str, k: Knowledge, path: str) -> tuple[Interval, Int
 
     Common practice, dye_classes.toml. `path` is blamed for the width. Raises KeyError for a class that is not known.
     """
-    members = vocabularies()["dye class"].may_be(dye_class)
-    figures = [k.dye_classes[member].usual_depth for member in members]
+    figures = [member.usual_depth for member in k.members(dye_class)]
     pale, deep = [figure.low for figure in figures], [figure.high for figure in figures]
     unsure = frozenset({path})
     return Interval(min(pale), max(pale), unsure), Interval(min(deep), max(deep), unsure)

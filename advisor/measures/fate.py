@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from advisor.fact_types import vocabularies
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
@@ -41,7 +40,7 @@ def fate_work(plan: Plan, goods: GoodsWork, dose: DoseWork, vessel: VesselWork, 
         holdable = dosed.mass_at_maximum * goods.dyeable_share_by_class[dye.dye_class] / HUNDRED
         tag = f"dyes.{number}.class"
         divisions = [
-            exhaustion.divide(dosed.weighed.mass, ratio, member, holdable) for member in _members(dye.dye_class)
+            exhaustion.divide(dosed.weighed.mass, ratio, member.id, holdable) for member in k.members(dye.dye_class)
         ]
         # each part is as much as it may be; both at once are no more than went in
         loose = _hull((d.loose + d.in_bath for d in divisions), tag).clip(0.0, dosed.weighed.mass.high)
@@ -49,8 +48,8 @@ def fate_work(plan: Plan, goods: GoodsWork, dose: DoseWork, vessel: VesselWork, 
         carried = carried + _hull((rinse.carried_over(d, ratio, retained) for d in divisions), tag)
         extra = extra + _hull(
             (
-                exhaustion.unfixed_of_one_percent_more(dosed.weighed.mass, goods.dry_mass, ratio, member, holdable)
-                for member in _members(dye.dye_class)
+                exhaustion.unfixed_of_one_percent_more(dosed.weighed.mass, goods.dry_mass, ratio, member.id, holdable)
+                for member in k.members(dye.dye_class)
             ),
             tag,
         )
@@ -69,11 +68,6 @@ def fate_work(plan: Plan, goods: GoodsWork, dose: DoseWork, vessel: VesselWork, 
         extra_rinses=more.number,
         extra_water=more.water,
     )
-
-
-def _members(dye_class: str) -> list[str]:
-    words = vocabularies()["dye class"]
-    return [word for word in words.words if word in words.may_be(dye_class)]
 
 
 def _hull(intervals: Iterable[Interval], tag: str) -> Interval:
@@ -101,8 +95,8 @@ def _ceiling(goods: GoodsWork, plan: Plan, k: Knowledge) -> Interval | None:
         if part.role != "goods" or part.fibre == UNKNOWN:
             continue
         for dye in plan.dyes:
-            for dye_class in _members(dye.dye_class):
-                molecules = saturation.likely_molecules(dye_class)
+            for member in k.members(dye.dye_class):
+                molecules = saturation.likely_molecules(member.id)
                 if molecules is None:
                     continue
                 most = saturation.ceiling_owf(k.fibres[part.fibre].family, *molecules)

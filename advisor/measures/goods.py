@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from advisor.fact_types import vocabularies
 from advisor.interval import Interval
-from advisor.knowledge import Knowledge
+from advisor.knowledge import TAKES_DYE, Knowledge
 from advisor.measure import Measure
 from advisor.plan import Plan
 from advisor.plan_values import UNKNOWN
@@ -15,7 +15,6 @@ from advisor.quantities import format_interval
 
 PER_CENT = 100.0
 LEAST = 1e-3  # g: an unknown mass may be tiny, but it is not nothing
-TAKES_DYE = frozenset({"full", "partial"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +47,7 @@ def takes(k: Knowledge, fibre: str, dye_class: str) -> frozenset[str]:
 
     Raises KeyError for a fibre or class that is not known.
     """
-    classes = vocabularies()["dye class"].may_be(dye_class)
-    families = k.families.ids if fibre == UNKNOWN else (k.fibres[fibre].family,)
-    return frozenset(k.uptake[family, c].take for family in families for c in classes)
+    return k.takes(k.families.ids if fibre == UNKNOWN else (k.fibres[fibre].family,), dye_class)
 
 
 def goods_work(plan: Plan, k: Knowledge, dye_classes: Sequence[str]) -> GoodsWork:

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from advisor.contents import contents_of
-from advisor.fact_types import vocabularies
 from advisor.knowledge import Knowledge
 from advisor.plan import Plan
 from advisor.plan_values import UNKNOWN
@@ -62,7 +61,7 @@ def _side(
 ) -> Side:
     open_inputs: set[str] = set()
     for number, dye in enumerate(plan.dyes):
-        members = [by_class(k.dye_classes[c]) for c in vocabularies()["dye class"].may_be(dye.dye_class)]
+        members = [by_class(member) for member in k.members(dye.dye_class)]
         if all(members):
             return Side("yes")
         if any(members):

@@ -7,7 +7,7 @@ from typing import Any
 
 from advisor.interval import Interval
 from advisor.plan_values import UNKNOWN
-from advisor.remedies.bench import Bench, classes_of_bath, classes_of_word, number_in
+from advisor.remedies.bench import Bench, classes_of_bath, number_in
 from advisor.remedies.changes import value_at
 from advisor.remedies.dosing import FACTORS, dosed, scale_assist, usual_doses
 
@@ -52,7 +52,7 @@ def add_assist(b: Bench) -> Iterator[Mapping[str, Any]]:
     short = None if need is None else need.values["share_of_usual_low"]
     present = dosed(b, str(role))
     if need is not None and need.values["present"] == "yes" and isinstance(short, Interval) and 0 < short.low < 1:
-        accepted = {s for member in classes_of_word(str(token), b.k) for use in member.assists for s in use.substances}
+        accepted = {s for member in b.k.members(str(token)) for use in member.assists for s in use.substances}
         wanted = [n for n in present if b.plan.assists is not None and b.plan.assists[n].substance in accepted]
         yield {path: value for n in wanted for path, value in scale_assist(b, n, 1 / short.low, "up").items()}
     wrong = [n for n in present if need is None or need.values["wrong_kind"] == "yes"]

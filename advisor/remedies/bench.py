@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from advisor.fact import Fact
-from advisor.fact_types import vocabularies
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
@@ -96,10 +95,4 @@ def number_in(subject: str) -> int | None:
 
 def classes_of_bath(b: Bench) -> list[DyeClass]:
     """The dye classes the dyes of the bath are of, or may be of."""
-    return [member for dye in b.plan.dyes for member in classes_of_word(dye.dye_class, b.k)]
-
-
-def classes_of_word(token: str, k: Knowledge) -> list[DyeClass]:
-    """The dye classes a word stands for: itself, the members of a family, all of them for "unknown"."""
-    words = vocabularies()["dye class"]
-    return [k.dye_classes[c] for c in words.words if c in words.may_be(token)]
+    return [member for dye in b.plan.dyes for member in b.k.members(dye.dye_class)]

@@ -11,7 +11,7 @@ from advisor.measures.amounts import grams_per_ml
 from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.amounts import ML_PER_L, Towards, restated, scaled
-from advisor.remedies.bench import GRAMS, HUNDRED, Bench, classes_of_bath, classes_of_word
+from advisor.remedies.bench import GRAMS, HUNDRED, Bench, classes_of_bath
 from advisor.remedies.changes import value_at
 from advisor.rows import AssistUse
 
@@ -75,7 +75,7 @@ def same_strength(b: Bench, factor: float) -> dict[str, Any]:
 def usual_doses(b: Bench, token: str, role: str, without: frozenset[str] = frozenset()) -> Iterator[dict[str, str]]:
     """Doses of this role that a dye class takes: the least usual amount of each chemical, then a middling one."""
     for share in (0.0, 0.5):
-        for member in classes_of_word(token, b.k):
+        for member in b.k.members(token):
             for use in member.assists:
                 for substance in use.substances:
                     if use.role == role and substance not in without:

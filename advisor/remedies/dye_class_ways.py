@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from advisor.measures.goods import TAKES_DYE, takes
+from advisor.knowledge import TAKES_DYE
+from advisor.measures.goods import takes
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.bench import HUNDRED, Bench, number_in
 from advisor.remedies.dosing import cut_dyes, usual_dose
@@ -48,7 +49,7 @@ def _fitting_classes(b: Bench) -> list[str]:
             continue
         ways = [takes(b.k, fibre, row.id) for fibre in fibres]
         taken = sum(share for share, way in zip(shares, ways, strict=True) if set(way) == {"full"})
-        partly = sum(share for share, way in zip(shares, ways, strict=True) if set(way) <= {"full", "partial"})
+        partly = sum(share for share, way in zip(shares, ways, strict=True) if way <= TAKES_DYE)
         harmed = any("damage" in way for way in ways)
         if harmed or partly <= 0:
             continue
@@ -65,7 +66,7 @@ def _taken(b: Bench, dye_class: str) -> float:
     taken = sum(
         masses[part.goods] * part.share.low / HUNDRED
         for part in b.work.goods.parts
-        if part.share is not None and set(takes(b.k, part.fibre, dye_class)) <= TAKES_DYE
+        if part.share is not None and takes(b.k, part.fibre, dye_class) <= TAKES_DYE
     )
     return taken / sum(masses)
 

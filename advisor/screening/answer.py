@@ -12,9 +12,8 @@ from functools import lru_cache
 from typing import Literal
 
 from advisor.composition import FULL, UNKNOWN, WHOLE, Component, Composition, merge_alike
-from advisor.fact_types import vocabularies
 from advisor.interval import Interval, rounded
-from advisor.knowledge import knowledge, label_tables
+from advisor.knowledge import TAKES_DYE, knowledge, label_tables
 from advisor.label_words import fold
 from advisor.rows import GoodsWord
 from advisor.screening.tables import screen_tables
@@ -29,7 +28,6 @@ ANSWERS: tuple[Answer, ...] = (
     "stays undyed",
     "harmed",
 )
-_DYEABLE = frozenset({"full", "partial"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,22 +118,14 @@ def families_of(component_fibre: str, text: str) -> tuple[tuple[str, ...], tuple
 
 @lru_cache(maxsize=8192)
 def takes(families: tuple[str, ...], dye_class: str) -> frozenset[str]:
-    """The ways any of these families takes the class, or any class of the family of classes."""
-    classes = vocabularies()["dye class"].may_be(dye_class)
-    return frozenset(knowledge().uptake[family, c].take for family in families for c in classes)
-
-
-@lru_cache(maxsize=64)
-def _members(dye_class: str) -> tuple[str, ...]:
-    """The class itself, or the classes of a family."""
-    may_be = vocabularies()["dye class"].may_be(dye_class)
-    return tuple(c for c in knowledge().dye_classes.ids if c in may_be)
+    """`Knowledge.takes`, remembered: a list asks for the same again and again."""
+    return knowledge().takes(families, dye_class)
 
 
 @lru_cache(maxsize=64)
 def _bath(dye_class: str) -> Interval:
     """The heat of the usual bath, °C."""
-    baths = [knowledge().dye_classes[c].temperature for c in _members(dye_class)]
+    baths = [member.temperature for member in knowledge().members(dye_class)]
     return Interval(min(b.low for b in baths), max(b.high for b in baths))
 
 
@@ -202,14 +192,14 @@ def _together(answers: Sequence[Answer]) -> Answer:
 def _part_answer(fibres: Sequence[Fibre], dye_class: str) -> Answer:
     """The answer for one part; where several classes are meant, only what all of them agree on."""
     possible: set[Answer] = set()
-    for member in _members(dye_class):
-        possible |= _possible(_Masses(fibres, [takes(fibre.families, member) for fibre in fibres]))
+    for member in knowledge().members(dye_class):
+        possible |= _possible(_Masses(fibres, [takes(fibre.families, member.id) for fibre in fibres]))
     return possible.pop() if len(possible) == 1 else "cannot tell"
 
 
 def _dyeable(fibres: Sequence[Fibre], dye_class: str) -> Interval:
     """The share of a part that takes the class, with unknown fibres taken for what they likely are."""
-    return Interval(*_Masses(fibres, [takes(fibre.likely, dye_class) for fibre in fibres]).of(_DYEABLE))
+    return Interval(*_Masses(fibres, [takes(fibre.likely, dye_class) for fibre in fibres]).of(TAKES_DYE))
 
 
 class _Masses:
@@ -275,7 +265,7 @@ def _possible(masses: _Masses) -> set[Answer]:
         return {"harmed"}
     possible: set[Answer] = {"harmed"} if maybe_harmed > unnamed else set()
     full_low, full_high = masses.of(_FULL)
-    low, high = masses.of(_DYEABLE)
+    low, high = masses.of(TAKES_DYE)
     if full_high >= full_from:
         possible.add("takes dye")
     if full_low < full_from and high > little:
