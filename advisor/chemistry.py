@@ -17,7 +17,6 @@ Sources: rules/knowledge/chemistry.toml, constant by constant.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -26,11 +25,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
-from advisor.ending import CutShort, without_end
 from advisor.knowledge import TableError
 from advisor.paths import rules_root
 from advisor.rows import Basis, Figure, MolarMass, Row
 from advisor.store import kept
+from advisor.toml_file import read_toml
 
 FILE = "chemistry.toml"
 CarbonDioxide = Literal["closed", "vented", "open", "gone"]
@@ -190,17 +189,9 @@ class Chemistry(Row):
 
 def load(folder: Traversable) -> Chemistry:
     """Read and check chemistry.toml in this folder; raises TableError when it is missing or wrong."""
+    data = read_toml(folder / FILE, TableError)
     try:
-        data = without_end(tomllib.loads((folder / FILE).read_text(encoding="utf-8")))
         return Chemistry.model_validate(data)
-    except FileNotFoundError:
-        raise TableError(f"{FILE}: the table is missing from {folder}") from None
-    except OSError as error:
-        raise TableError(f"{FILE}: the table cannot be read: {error.strerror}") from None
-    except CutShort as error:
-        raise TableError(f"{FILE}: {error}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TableError(f"{FILE}: not readable as TOML: {error}") from None
     except ValidationError as error:
         first = error.errors()[0]
         raise TableError(f"{FILE}: {_where(data, first['loc'])}: {first['msg']}") from None

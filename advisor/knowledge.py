@@ -6,7 +6,6 @@ entry and the field. Words a person may write (ids, titles, synonyms) are found 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property, lru_cache
 from importlib.resources.abc import Traversable
@@ -15,7 +14,6 @@ from typing import Any, Generic, TypeVar
 from pydantic import ValidationError
 
 from advisor.composition import UNKNOWN
-from advisor.ending import CutShort, without_end
 from advisor.errors import AdvisorError
 from advisor.paths import rules_root
 from advisor.rows import (
@@ -55,6 +53,7 @@ from advisor.rows import (
     Word,
 )
 from advisor.store import kept
+from advisor.toml_file import read_toml
 
 R = TypeVar("R", bound=Row)
 N = TypeVar("N", bound=Named)
@@ -355,22 +354,9 @@ def _entry(row: Row) -> str:
     return type(row).__name__
 
 
-def _read(path: Traversable) -> dict[str, Any]:
-    try:
-        return without_end(tomllib.loads(path.read_text(encoding="utf-8")))
-    except FileNotFoundError:
-        raise TableError(f"{path.name}: the table is missing from {path}") from None
-    except OSError as error:
-        raise TableError(f"{path.name}: the table cannot be read: {error.strerror}") from None
-    except CutShort as error:
-        raise TableError(f"{path.name}: {error}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TableError(f"{path.name}: not readable as TOML: {error}") from None
-
-
 def _load(folder: Traversable, file: str) -> dict[str, tuple[Any, ...]]:
     arrays = _FILES[file]
-    data = _read(folder / file)
+    data = read_toml(folder / file, TableError)
     unknown = sorted(set(data) - {key for key, _ in arrays})
     if unknown:
         raise TableError(f"{file}: unknown table {unknown[0]!r}; accepted: {', '.join(k for k, _ in arrays)}")

@@ -5,7 +5,6 @@ Loaded and checked once. What is off is reported as `TableError` with the file, 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources.abc import Traversable
@@ -13,12 +12,12 @@ from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, ValidationError
 
-from advisor.ending import CutShort, without_end
 from advisor.interval import Interval
 from advisor.knowledge import TableError
 from advisor.paths import rules_root
 from advisor.rows import Figure, Row
 from advisor.store import kept
+from advisor.toml_file import read_toml
 
 FILE = "physics.toml"
 
@@ -155,16 +154,7 @@ class Physics:
 
 
 def _read(file: Traversable) -> _File:
-    try:
-        data = without_end(tomllib.loads(file.read_text(encoding="utf-8")))
-    except FileNotFoundError:
-        raise TableError(f"{FILE}: the table is missing from {file}") from None
-    except OSError as error:
-        raise TableError(f"{FILE}: the table cannot be read: {error.strerror}") from None
-    except CutShort as error:
-        raise TableError(f"{FILE}: {error}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TableError(f"{FILE}: not readable as TOML: {error}") from None
+    data = read_toml(file, TableError)
     try:
         tables = _File.model_validate(data)
     except ValidationError as error:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import ast
 import hashlib
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -20,12 +19,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from advisor.ending import CutShort, without_end
 from advisor.errors import AdvisorError
 from advisor.fact_types import FACT_TYPES, UNKNOWN, Choice, FactType, Number, vocabularies
 from advisor.knowledge import Knowledge, knowledge
 from advisor.paths import rules_root, toml_files
 from advisor.store import kept, pack, unpack
+from advisor.toml_file import read_toml
 
 Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 Effect = Literal["stop", "change", "caution"]
@@ -213,14 +212,7 @@ def load_rules(folder: Traversable, k: Knowledge, *, counted: bool = False) -> t
 
 
 def _rows_of(file: Traversable, counted: bool) -> Iterator[_RuleRow]:
-    try:
-        data = without_end(tomllib.loads(file.read_text(encoding="utf-8")), needed=counted)
-    except OSError as error:
-        raise RuleError(f"{file.name}: cannot be read: {error.strerror}") from None
-    except CutShort as error:
-        raise RuleError(f"{file.name}: {error}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise RuleError(f"{file.name}: not readable as TOML: {error}") from None
+    data = read_toml(file, RuleError, counted=counted)
     unknown = sorted(set(data) - {"rule"})
     if unknown or not isinstance(data.get("rule"), list):
         raise RuleError(
@@ -415,13 +407,12 @@ def _cases(rows: list[_CaseRow]) -> tuple[Case, ...]:
 @lru_cache(maxsize=1)
 def load_topics() -> Mapping[str, Topic]:
     """The closed list of topics. Raises RuleError when the table is missing or wrong."""
-    path = rules_root() / "knowledge" / "topics.toml"
+    data = read_toml(rules_root() / "knowledge" / "topics.toml", RuleError)
     try:
-        rows = without_end(tomllib.loads(path.read_text(encoding="utf-8")))["topic"]
-        return {row["id"]: Topic(row["id"], row["family"], row["title"]) for row in rows}
+        return {row["id"]: Topic(row["id"], row["family"], row["title"]) for row in data["topic"]}
     except KeyError as error:
         raise RuleError(f"topics.toml: {error} is missing; each [[topic]] has id, family and title") from None
-    except (OSError, ValueError, TypeError) as error:
+    except TypeError as error:
         raise RuleError(f"topics.toml: cannot be read: {error}") from None
 
 

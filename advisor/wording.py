@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-from advisor.ending import CutShort, without_end
 from advisor.knowledge import TableError
 from advisor.paths import rules_root, toml_files
+from advisor.toml_file import read_toml
 
 PLACEHOLDER = re.compile(r"\{(\w+)\}")
 
@@ -54,12 +53,10 @@ def wording(language: str) -> Wording:
 
 
 def _read(language: str) -> Wording:
-    path = rules_root() / "knowledge" / "wording" / f"{language}.toml"
+    file = f"wording/{language}.toml"
+    data = read_toml(rules_root() / "knowledge" / "wording" / f"{language}.toml", TableError, name=file)
     try:
-        data = without_end(tomllib.loads(path.read_text(encoding="utf-8")))
         sentences = {f"{group}.{key}": text for group, texts in data["wording"].items() for key, text in texts.items()}
         return Wording(language, data["name"], data["reviewed"], sentences)
-    except CutShort as error:
-        raise TableError(f"wording/{language}.toml: {error}") from None
-    except (OSError, KeyError, AttributeError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TableError(f"wording/{language}.toml: cannot be read: {error!r}") from None
+    except (KeyError, AttributeError) as error:
+        raise TableError(f"{file}: cannot be read: {error!r}") from None

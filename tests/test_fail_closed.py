@@ -338,7 +338,7 @@ def test_a_table_that_is_missing_cut_off_or_empty_names_itself(file: str, tmp_pa
     Knowledge(folder)
     whole = (folder / file).read_text(encoding="utf-8")
     (folder / file).unlink()
-    with pytest.raises(TableError, match=rf"{file}: the table is missing"):
+    with pytest.raises(TableError, match=rf"^{file}: the file is missing"):
         Knowledge(folder)
     for broken in (_cut_in_a_word(whole), "", "nothing = 1\n"):
         (folder / file).write_text(broken, encoding="utf-8")

@@ -213,13 +213,15 @@ def test_every_shipped_file_counts_its_rows_as_renew_does() -> None:
 
 
 @pytest.mark.parametrize("file", TABLES)
-def test_a_table_that_is_a_folder_or_no_text(file: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_table_that_is_missing_a_folder_or_no_text(file: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(FAULTS, match=rf"^{file}: the file is missing"):
+        read_table(folder, file, monkeypatch)
     (folder / file).mkdir()
-    with pytest.raises(FAULTS, match=rf"^{file}: "):
+    with pytest.raises(FAULTS, match=rf"^{file}: cannot be read: Is a directory"):
         read_table(folder, file, monkeypatch)
     (folder / file).rmdir()
     (folder / file).write_bytes(b"\xff\xfe\x00[")
-    with pytest.raises(FAULTS, match=rf"^{file}: "):
+    with pytest.raises(FAULTS, match=rf"^{file}: not readable as TOML: "):
         read_table(folder, file, monkeypatch)
 
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Literal
 
 from pydantic import ValidationError
 
-from advisor.ending import CutShort, without_end
 from advisor.knowledge import Knowledge, Table, TableError, knowledge
 from advisor.paths import rules_root
 from advisor.rows import Basis, Figure, Named, Row
+from advisor.toml_file import read_toml
 
 FILE = "trials.toml"
 
@@ -118,12 +117,7 @@ def _sources_of(row: Row) -> list[str]:
 @lru_cache(maxsize=1)
 def screen_tables() -> ScreenTables:
     """The tables of trials.toml, loaded once. Raises TableError when the table is missing or wrong."""
-    try:
-        data = without_end(tomllib.loads((rules_root() / "knowledge" / FILE).read_text(encoding="utf-8")))
-    except CutShort as error:
-        raise TableError(f"{FILE}: {error}") from None
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise TableError(f"{FILE}: cannot be read: {error}") from None
+    data = read_toml(rules_root() / "knowledge" / FILE, TableError)
     unknown = sorted(set(data) - set(_ARRAYS))
     if unknown:
         raise TableError(f"{FILE}: unknown table {unknown[0]!r}; accepted: {', '.join(_ARRAYS)}")
