@@ -292,7 +292,7 @@ def _chemical(station: StationReport, fact: Fact, k: Knowledge) -> Chemical:
 
 def _at_strength(row: Substance, strength: Interval) -> tuple[Hazard, ...]:
     """The statements that hold, or may hold, at this strength."""
-    return tuple(h for h in row.hazards if strength.high >= h.from_percent and strength.low < h.below_percent)
+    return tuple(h for h in row.hazards if h.holds_at(strength) is not False)
 
 
 def pictograms(codes: Iterable[str], k: Knowledge) -> tuple[str, ...]:

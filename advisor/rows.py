@@ -225,6 +225,12 @@ class Hazard(Row):
     source: str
     basis: Basis
 
+    def holds_at(self, strength: Interval) -> bool | None:
+        """Whether the statement holds at this strength in %; None where it may."""
+        if strength.high < self.from_percent or strength.low >= self.below_percent:
+            return False
+        return True if strength.low >= self.from_percent and strength.high < self.below_percent else None
+
 
 class ExposureLimit(Row):
     """An occupational exposure limit, and whose it is."""

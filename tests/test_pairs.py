@@ -255,6 +255,13 @@ def test_hazards_go_by_strength(substance: str, percent: float, trait: str, answ
     assert _trait(substance, percent, trait) == answer
 
 
+def test_a_band_inside_an_open_strength_may_hold() -> None:
+    """Acetic acid is an irritant from 10 to 25 % (CLP annex VI, from memory): at 1 to 50 % it may be, not "no"."""
+    words, inputs = trait_words(["acetic acid"], Interval(1.0, 50.0), K, "assists.0.strength")
+    assert words["irritant"] == "unknown"
+    assert inputs["irritant"] == {"assists.0.strength"}
+
+
 def test_a_strength_that_is_not_known_is_no_pass() -> None:
     words, inputs = trait_words(["acetic acid"], Interval(10.0, 100.0), K, "assists.0.strength")
     assert words["corrosive"] == "unknown"

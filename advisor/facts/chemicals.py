@@ -159,7 +159,7 @@ def _hazards(item: Present, k: Knowledge) -> str:
     told = [
         f"{h.code} {h.statement}{'' if h.basis == 'published' else f' ({h.basis})'}"
         for h in k.substances[item.rows[0]].hazards
-        if item.strength.high >= h.from_percent and item.strength.low < h.below_percent
+        if h.holds_at(item.strength) is not False
     ]
     return "; ".join(told)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from advisor.fact_types import FACT_TYPES, trait_field
-from advisor.facts.answers import agreed, one_of
+from advisor.facts.answers import one_of, yes_no
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.plan_values import UNKNOWN
@@ -53,11 +53,5 @@ def _has(substance: Substance, trait: str, strength: Interval | None) -> str:
     statements = [h for h in substance.hazards if h.code[:4] in STATEMENTS.get(trait, frozenset())]
     if strength is None or not statements or "dye" in substance.roles:
         return "yes" if listed else "no"
-    reached = [
-        agreed((low >= h.from_percent and low < h.below_percent, high >= h.from_percent and high < h.below_percent))
-        for h in statements
-        for low, high in [(strength.low, strength.high)]
-    ]
-    if "yes" in reached:
-        return "yes"
-    return UNKNOWN if UNKNOWN in reached else "no"
+    reached = [h.holds_at(strength) for h in statements]
+    return "yes" if True in reached else yes_no(None if None in reached else False)
