@@ -18,8 +18,8 @@ from tomlkit.items import AoT, Array, InlineTable, Item
 
 from advisor.findings import WayOut
 from advisor.plan import InputError
-from advisor.plan_values import clean
-from advisor.remedies.changes import LISTS, applied, shown, steps_of, value_at
+from advisor.plan_values import clean, in_words
+from advisor.remedies.changes import LISTS, applied, steps_of, value_at
 
 
 def amended(text: str, way_out: WayOut | None, *, is_json: bool = False, file: str = "plan") -> str:
@@ -146,7 +146,7 @@ class _Toml:
     def _without(self, text: str, name: str, number: int) -> str:
         """The text without one [[entry]]: from its header to its last value; comments below it stay."""
         entry = self._data[name][number]
-        note = clean(f"taken out: {shown(entry)}: {self._why.get(f'{name}.{number}', '')}".removesuffix(": "))
+        note = clean(f"taken out: {in_words(entry)}: {self._why.get(f'{name}.{number}', '')}".removesuffix(": "))
         lines = text.splitlines(keepends=True)
         heads = [i for i, line in enumerate(lines) if re.match(rf"\s*\[\[\s*{name}\s*\]\]", line)]
         if number >= len(heads):

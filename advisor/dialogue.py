@@ -23,9 +23,10 @@ from advisor.checking import Checker
 from advisor.findings import Report
 from advisor.knowledge import knowledge
 from advisor.plan import InputError, Plan, load_plan, read_plan
-from advisor.plan_values import LONGEST_TEXT, UNKNOWN, clean
+from advisor.plan_values import LONGEST_TEXT, UNKNOWN, clean, in_words
 from advisor.planfile import PlanFile
-from advisor.shelf import KIND_OF_PART, KINDS, Shelf, in_words, named_shelf
+from advisor.remedies.changes import value_at
+from advisor.shelf import KIND_OF_PART, KINDS, Shelf, named_shelf
 
 STOPPED = 2  # exit status after Ctrl-C
 _LONGEST_LINE = 10 * LONGEST_TEXT
@@ -132,16 +133,6 @@ def _set(data: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
     return result
 
 
-def _at(data: Any, path: str) -> Any:
-    node = data
-    for step in path.split("."):
-        if isinstance(node, list):
-            node = node[int(step)] if step.isdigit() and int(step) < len(node) else None
-        else:
-            node = node.get(step) if isinstance(node, dict) else None
-    return node
-
-
 def _is_unknown(value: Any) -> bool:
     return isinstance(value, str) and value.casefold().strip() == UNKNOWN
 
@@ -200,7 +191,7 @@ class Dialogue:
         """The path, or the question about the dialogue, that comes next; None when nothing does."""
         said = self._plan(state).said or {}
         for path in self._essentials(state):
-            if path not in state.closed and _at(said, path) is None:
+            if path not in state.closed and value_at(said, path) is None:
                 return path
         deciding = [q.field for q in report.questions if q.effect != "caution" and self._open(q.field, state)]
         if deciding:
@@ -218,7 +209,7 @@ class Dialogue:
         fields = [question.field for question in report.questions if question.effect == "caution"]
         said = self._plan(state).said or {}
         trims = [f"goods.{number}.trims" for number in range(len(state.data["goods"]))]
-        fields += [path for path in trims if path not in fields and _at(said, path) is None]
+        fields += [path for path in trims if path not in fields and value_at(said, path) is None]
         return [path for path in fields if self._open(path, state)]
 
     @staticmethod
@@ -231,7 +222,7 @@ class Dialogue:
         yield "place"
 
     def _open(self, path: str, state: State) -> bool:
-        if not path or path in state.closed or _is_unknown(_at(state.data, path)):
+        if not path or path in state.closed or _is_unknown(value_at(state.data, path)):
             return False
         try:
             asked_at(path)
@@ -248,7 +239,7 @@ class Dialogue:
         if path.startswith("more."):
             return self._ask_more(path, state)
         asked = asked_at(path)
-        current = _at(self._plan(state).said, path)
+        current = value_at(self._plan(state).said, path)
         self._put(asked, state, report, current)
         while True:
             answer = self._answer(asked.words(), lambda: self._help(asked))

@@ -19,7 +19,7 @@ from advisor.knowledge import Knowledge
 from advisor.measure import Measure
 from advisor.plan import Taken
 from advisor.quantities import format_interval
-from advisor.rulebook import EFFECTS, SIGNALS, Effect, Ref, Rule, Rulebook, Signal
+from advisor.rulebook import EFFECTS, PLACEHOLDER, SIGNALS, Effect, Ref, Rule, Rulebook, Signal
 
 Verdict = Literal["do not start", "change first", "cannot tell", "ready with cautions", "ready"]
 EXIT_STATUS: Mapping[Verdict, int] = {
@@ -289,7 +289,7 @@ class Reader:
             fact = facts[alias]
             return fact.texts[name] if name in fact.texts else self.show(fact, name)
 
-        return re.sub(r"\{(\w+)\.(\w+)\}", value, text)
+        return PLACEHOLDER.sub(value, text)
 
     def show(self, fact: Fact, name: str) -> str:
         """A field's value in words with its unit."""

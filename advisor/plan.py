@@ -28,6 +28,7 @@ from advisor.plan_values import (
     Amount,
     Chosen,
     Contents,
+    Country,
     DyeClassWord,
     Fibres,
     Listed,
@@ -45,7 +46,6 @@ from advisor.plan_values import (
     clean,
     did_you_mean,
     not_endless,
-    wrong,
 )
 from advisor.quantities import Quantity, unknown
 
@@ -209,7 +209,7 @@ class Plan(Section):
     """
 
     title: Text = "untitled bath"
-    place: Text = UNKNOWN
+    place: Country = UNKNOWN
     shelf: Text = ""
     goods: tuple[Goods, ...] = Field(min_length=1)
     dyes: tuple[Dye, ...] = Field(min_length=1)
@@ -237,17 +237,6 @@ class Plan(Section):
     def from_shelf(self) -> tuple[Taken, ...]:
         """What the plan left out and the shelf gave."""
         return self._from_shelf
-
-    @field_validator("place")
-    @classmethod
-    def _country(cls, value: str) -> str:
-        if value.casefold() == UNKNOWN:
-            return UNKNOWN
-        if len(value) == 2 and value.isascii() and value.isalpha():
-            return value.upper()
-        raise wrong(
-            f"{as_typed(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
-        )
 
     @field_validator("assists", "utensils", mode="before")
     @classmethod

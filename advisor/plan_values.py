@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence, Sized
 from dataclasses import replace
 from typing import Annotated, Any
 
-from pydantic import GetCoreSchemaHandler
+from pydantic import AfterValidator, GetCoreSchemaHandler
 from pydantic_core import PydanticCustomError, core_schema
 
 from advisor.contents import contents_of, denies
@@ -58,7 +58,7 @@ class Measured:
         if isinstance(value, Quantity):
             return value
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            raise wrong(f"expected text such as {_EXAMPLES[self.kinds[0]]!r}, got {as_typed(value)}")
+            raise wrong(f"expected text such as {units().kinds[self.kinds[0]].example!r}, got {as_typed(value)}")
         place = (info.context or {}).get("place")
         try:
             quantity = parse(value, self.kinds, place=place)
@@ -67,18 +67,12 @@ class Measured:
         if not quantity.stated:
             return replace(self.unstated(), text=quantity.text)
         if not self.zero and quantity.interval.high <= 0 and "temperature" not in self.kinds:
-            example = _EXAMPLES[self.kinds[0]]
+            example = units().kinds[self.kinds[0]].example
             raise wrong(f"{as_typed(value)} is none at all; accepted: more, as in {example!r}, or 'unknown'")
         if self.most is not None and quantity.interval.high > self.most:
             most = f"{self.most:g} {units().kinds[quantity.kind].unit}"
             raise wrong(f"{as_typed(value)} is more than there can be; accepted: up to {most}")
         return quantity
-
-
-_EXAMPLES = {
-    "mass": "200 g", "volume": "6 L", "temperature": "90 degC", "time": "30 min", "heating rate": "1.5 delta_degC/min",
-    "fraction": "1.5 %", "alkalinity": "150 mg/L", "room volume": "20 m^3", "altitude": "300 m",
-}  # fmt: skip
 
 
 ANY_CASE = "the advisor reads capitals and small letters alike"
@@ -204,6 +198,30 @@ def yes_no(value: Any) -> bool | None:
     raise wrong(f"expected true, false or 'unknown', got {as_typed(value)}")
 
 
+def country(value: str) -> str:
+    """A country code in capitals, or "unknown". Raises what pydantic turns into an input error."""
+    if value.casefold() == UNKNOWN:
+        return UNKNOWN
+    if len(value) == 2 and value.isascii() and value.isalpha():
+        return value.upper()
+    raise wrong(
+        f"{as_typed(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
+    )
+
+
+def in_words(value: Any) -> str:
+    """A value of a plan in words, on one line."""
+    if value is None:
+        return "not stated"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(in_words(word) for word in value) or "none"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} {in_words(member)}" for key, member in value.items())
+    return clean(str(value))
+
+
 class Plain:
     """Wraps a reading function for pydantic and names its JSON type."""
 
@@ -218,6 +236,7 @@ class Plain:
 
 
 Text = Annotated[str, Plain(short_text, {"type": "string", "minLength": 1, "maxLength": LONGEST_TEXT})]
+Country = Annotated[Text, AfterValidator(country)]
 YesNo = Annotated[
     bool | None,
     Plain(yes_no, {"enum": [True, False, "yes", "no", UNKNOWN], "description": "true, false or 'unknown'"}),

@@ -25,6 +25,7 @@ from advisor.plan_values import (
     MOST_ENTRIES,
     UNKNOWN,
     Chosen,
+    Country,
     Measured,
     Plain,
     Text,
@@ -304,7 +305,7 @@ class Session(Section):
     title: Text = "untitled session"
     date: Day = UNKNOWN
     time: Text = UNKNOWN
-    place: Text = UNKNOWN
+    place: Country = UNKNOWN
     venue: Text = UNKNOWN
     language: Annotated[str, Chosen("language", *languages())] = "en"
     learners: Learners = Learners()
@@ -313,17 +314,6 @@ class Session(Section):
     papers: Papers = Papers()
     gear: ClassGear = ClassGear()
     stations: tuple[Station, ...] = Field(min_length=1)
-
-    @field_validator("place")
-    @classmethod
-    def _country(cls, value: str) -> str:
-        if value.casefold() == UNKNOWN:
-            return UNKNOWN
-        if len(value) == 2 and value.isascii() and value.isalpha():
-            return value.upper()
-        raise wrong(
-            f"{as_typed(value)} is not a country code; accepted: two letters of ISO 3166-1, such as 'GB', or 'unknown'"
-        )
 
     @field_validator("language")
     @classmethod

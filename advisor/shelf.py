@@ -17,7 +17,7 @@ from typing import Annotated, Any
 from pydantic import Field, ValidationError, create_model
 
 from advisor.plan import Dye, InputError, People, Scale, Section, Space, Taken, Utensil, Vessel, first_error, read_data
-from advisor.plan_values import UNKNOWN, Text, as_typed, clean
+from advisor.plan_values import UNKNOWN, Text, as_typed, clean, in_words
 
 MOST_ON_SHELF = 500  # entries of one list
 
@@ -174,17 +174,6 @@ def _fill(node: dict[str, Any], entry: Mapping[str, Any], kind: Kind, path: str,
         if key in entry and key not in node:
             node[key] = copy.deepcopy(entry[key])
             yield Taken(f"{path}.{key}", in_words(entry[key]), entry["name"], shelf.file)
-
-
-def in_words(value: Any) -> str:
-    """A value of a plan in words, on one line."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list):
-        return ", ".join(in_words(word) for word in value) or "none"
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key} {in_words(member)}" for key, member in value.items())
-    return clean(str(value))
 
 
 def _no_entry(shelf: Shelf, part: str, name: str) -> str:

@@ -179,7 +179,7 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "measures.acidity": {3: "charges of the aluminium ion", "GUARD": "width of the solver's answer",
                          "AT_ROOM": "where constants are tabulated"},
     "measures.air": {"_SECONDS_PER_HOUR": "by definition", "_PER_MILLION": "by definition", 4: "area of a circle"},
-    "measures.dose": {"MOST_SHARE": "upper end of what nothing is known of"},
+    "measures.dose": {"MOST_SHARE": "upper end of what nothing is known of", "LEAST_MAXIMUM": "lower end of the same"},
     "measures.exhaustion": {1e9: "upper end of a quotient"},
     "measures.goods": {"LEAST": "lower end of what nothing is known of"},
     "measures.heat": {"_LOG_STEP": "numerical integration"},

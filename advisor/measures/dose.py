@@ -8,11 +8,12 @@ from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
 from advisor.measures.amounts import HUNDRED, Weighed, weigh_dye
-from advisor.measures.goods import LEAST, GoodsWork, total
+from advisor.measures.goods import GoodsWork, total
 from advisor.plan import Plan
 from advisor.quantities import format_interval
 
 MOST_SHARE = 1e6  # % on the weight of goods; an upper end for "nothing known", far past any dose
+LEAST_MAXIMUM = 1e-3  # % on the weight of goods: an unknown maximum may be tiny, but it is not nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def _dye(plan: Plan, number: int, goods: GoodsWork, k: Knowledge) -> DyeDose:
     else:
         share = weighed.mass * HUNDRED / goods.dry_mass
     on_dyeable = _on_dyeable(share, goods.dyeable_share_by_class[dye.dye_class])
-    maximum = dye.maximum.interval.at_least(LEAST).tagged(f"dyes.{number}.maximum")
+    maximum = dye.maximum.interval.at_least(LEAST_MAXIMUM).tagged(f"dyes.{number}.maximum")
     pale, deep = usual_depths(dye.dye_class, k, f"dyes.{number}.class")
     step = plan.scale.resolution.interval.tagged("scale.resolution")
     # a stock solution is weighed as it is, and its error is that of the whole, not of the dye in it

@@ -12,6 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from advisor.plan_values import in_words
+
 Changes = Mapping[str, Any]
 LISTS = ("goods", "dyes", "assists", "utensils")  # the lists of tables in a plan
 
@@ -171,17 +173,4 @@ def steps_of(data: Mapping[str, Any], changes: Changes) -> Iterator[tuple[str, s
             new = [word for word in value if word not in (before or [])]
             yield path, ", ".join(gone) or "as it is", f"with {', '.join(new)}" if new else "without"
         else:
-            yield path, shown(before), "left out" if value is None else shown(value)
-
-
-def shown(value: Any) -> str:
-    """A value of a plan in words."""
-    if value is None:
-        return "not stated"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key} {shown(member)}" for key, member in value.items())
-    if isinstance(value, list):
-        return ", ".join(shown(member) for member in value) or "none"
-    return str(value)
+            yield path, in_words(before), "left out" if value is None else in_words(value)
