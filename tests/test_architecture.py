@@ -38,7 +38,7 @@ modules = pytest.mark.parametrize("path", MODULES, ids=lambda path: name_of(path
 # Each stage may import from itself and from those before it, never from those after.
 STAGES: dict[str, tuple[str, ...]] = {
     "ground": (
-        "errors", "ending", "toml_file", "paths", "store", "interval", "output", "encoding", "rows", "knowledge", "physics",
+        "errors", "ending", "toml_file", "paths", "store", "factors", "interval", "output", "encoding", "rows", "knowledge", "physics",
         "chemistry", "contents", "wording", "fact_types", "fact", "measure", "quantities", "composition", "label_words", "label_text",
         "label_items", "label_pieces", "label_shares", "label_reader", "labels",
     ),

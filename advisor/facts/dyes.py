@@ -7,6 +7,7 @@ from typing import Literal
 
 from advisor.contents import contents_of
 from advisor.fact import Fact
+from advisor.factors import HUNDRED, THOUSAND
 from advisor.facts.answers import agreed, best, one_of, worst, yes_no
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
@@ -18,7 +19,6 @@ from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
 from advisor.rows import AssistUse, DyeClass, Figure
 
-MILLIMOLES = 1000.0  # in a mole
 MOST_RATIO = 1e6  # upper end of a ratio of which nothing is known
 
 
@@ -168,7 +168,7 @@ def _stock(dose: DyeDose, step: Quantity, k: Knowledge) -> str:
     strength = k.limits["stock_strength"].figure.low
     least = step.interval.high / k.limits["weighing_error_coarse"].figure.low if step.stated else strength
     grams = max(strength, least)
-    litres = [mass * 100.0 / strength / 1000.0 for mass in (Interval.point(grams), dose.weighed.mass)]
+    litres = [mass * HUNDRED / strength / THOUSAND for mass in (Interval.point(grams), dose.weighed.mass)]
     return (
         f"{format_interval(Interval.point(grams), 'g')} of dye in {format_interval(litres[0], 'L')} of water;"
         f" {format_interval(litres[1], 'L')} of it holds {format_interval(dose.weighed.mass, 'g')}"
@@ -202,7 +202,7 @@ def _assist(work: Workings, number: int, k: Knowledge) -> Fact:
             "mass": dosed.weighed.mass,
             "active_mass": dosed.active_mass,
             "per_litre": dosed.active_mass / work.vessel.water,
-            "share_owf": dosed.active_mass * 100.0 / work.goods.dry_mass,
+            "share_owf": dosed.active_mass * HUNDRED / work.goods.dry_mass,
             "strength": dosed.strength,
             "wanted": wanted[0] if known else UNKNOWN,
             "unwanted": unwanted[0] if known else UNKNOWN,
@@ -382,12 +382,12 @@ def _amount_of(work: Workings, number: int, unit: str, k: Knowledge) -> Interval
     if unit == "g/L":
         return dosed.active_mass / work.vessel.water
     if unit == "% owf":
-        return dosed.active_mass * 100.0 / work.goods.dry_mass
+        return dosed.active_mass * HUNDRED / work.goods.dry_mass
     substance = k.substances[_token(work, number)]
     if dosed.moles is None:
         return Interval(0.0, MOST_RATIO)
-    acid = acidity.acid_equivalents([(substance.active or substance.id, dosed.moles / MILLIMOLES)])
-    return acid * 1000.0 / work.goods.dry_mass
+    acid = acidity.acid_equivalents([(substance.active or substance.id, dosed.moles / THOUSAND)])
+    return acid * THOUSAND / work.goods.dry_mass
 
 
 def _token(work: Workings, number: int) -> str:
@@ -403,7 +403,7 @@ def _within(label: str) -> str:
 def _usual_grams(work: Workings, use: AssistUse, token: str, k: Knowledge) -> str:
     """The usual range of a need for this bath, in grams (or mL of a solution) of one of its substances."""
     substance, usual = k.substances[token], use.amount.interval
-    kilograms = work.goods.dry_mass / 1000.0
+    kilograms = work.goods.dry_mass / THOUSAND
     if use.amount.unit == "g/L":
         grams = usual * work.vessel.water if work.vessel.water.exact else None
     elif not kilograms.exact:
@@ -421,5 +421,5 @@ def _usual_grams(work: Workings, use: AssistUse, token: str, k: Knowledge) -> st
         return f"{format_interval(grams, 'g')} of {_within(substance.label)}"
     stated = [a.strength.interval for a in work.plan.assists or () if a.substance == token and a.strength.stated]
     strength = stated[0] if stated and stated[0].exact else Interval.point(substance.strength.low)
-    litres = grams / strength.low * 100.0 / grams_per_ml(substance).middle / 1000.0
+    litres = grams / strength.low * HUNDRED / grams_per_ml(substance).middle / THOUSAND
     return f"{format_interval(litres, 'L')} of {_within(substance.label)} at {format_interval(strength, '%')}"

@@ -27,6 +27,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal
 
 from advisor.chemistry import Bath, CarbonDioxide, Dose, amount_for_ph, chemistry, doses, ph, water_totals
+from advisor.factors import THOUSAND
 from advisor.interval import Interval
 
 Doses = Sequence[tuple[str, Interval]]
@@ -38,7 +39,6 @@ MILDEST: End = "mildest"
 AT_ROOM = Interval.point(25.0)
 GUARD = 0.02
 _BINDS_ALUMINIUM = frozenset({"acetic", "citric", "formic", "lactic", "oxalic", "tartaric"})
-_MOLE = 1000.0  # mmol
 
 
 def supported(key: str) -> bool:
@@ -165,7 +165,7 @@ def _sum(given: Doses, per_mol: Mapping[str, float]) -> Interval:
     total = Interval.point(0.0)
     for key, amount in given:
         if per_mol[key]:
-            total += amount * (per_mol[key] * _MOLE)
+            total += amount * (per_mol[key] * THOUSAND)
     return total
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.factors import HUNDRED, THOUSAND
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.plan import Assist, Dye, Plan
@@ -11,8 +12,6 @@ from advisor.plan_values import UNKNOWN
 from advisor.quantities import Quantity, format_interval
 from advisor.rows import Substance
 
-HUNDRED = 100.0  # per cent
-ML_PER_L = 1000.0
 _DENSITIES = {
     "powder": "powder_bulk_density", "granules": "powder_bulk_density", "plant pieces": "plant_pieces_bulk_density",
     "liquid": "liquid_dye_density", "paste": "liquid_dye_density", "solution": "liquid_dye_density",
@@ -69,13 +68,13 @@ def weigh_dye(dye: Dye, number: int, dry_mass: Interval, k: Knowledge) -> Weighe
     thinned = dye.strength.stated and dye.strength.interval.high < HUNDRED
     if dye.form == "solution" or (dye.form in ("liquid", UNKNOWN) and thinned):
         strength = dye.strength.interval.tagged(f"dyes.{number}.strength")
-        millilitres = amount * ML_PER_L if kind != "mass" else amount
+        millilitres = amount * THOUSAND if kind != "mass" else amount
         mass = millilitres * strength / HUNDRED
         told = f"at {format_interval(strength, '%')}" if dye.strength.stated else "of unknown strength"
         return Weighed(mass, kind, f"{shown} {told} holds {format_interval(mass, 'g')} of dye", dye.strength.stated)
     if kind == "mass":
         return Weighed(amount, kind, f"{shown} as weighed")
-    mass = amount * ML_PER_L * _dye_density(dye, number, k).tagged(path)
+    mass = amount * THOUSAND * _dye_density(dye, number, k).tagged(path)
     what = _MEASURED.get(dye.form, "of powder, by how densely it packs,")
     return Weighed(mass, kind, f"{shown} {what} is {format_interval(mass, 'g')}")
 
@@ -101,16 +100,16 @@ def dose_assist(assist: Assist, number: int, dry_mass: Interval, k: Knowledge) -
         how = f"{shown} as weighed" if kind == "mass" else "the amount is not stated"
     elif substance.form == "solid":
         packed = substance.bulk_density or k.limits["powder_bulk_density"].figure
-        mass = amount * ML_PER_L * packed.interval.tagged(f"{path}.amount")
+        mass = amount * THOUSAND * packed.interval.tagged(f"{path}.amount")
         how = f"{shown} of {substance.label} is {format_interval(mass, 'g')}, by how densely it packs"
     else:
-        mass = amount * ML_PER_L * grams_per_ml(substance)
+        mass = amount * THOUSAND * grams_per_ml(substance)
         how = f"{shown} of {substance.label}"
     active = mass * strength / HUNDRED
     if strength.high != HUNDRED or not strength.exact:
         acts = substance.active or substance.label
         how += f" at {format_interval(strength, '%')} = {format_interval(active, 'g')} of {acts}"
-    moles = active / substance.molar_mass.interval * ML_PER_L if substance.molar_mass else None
+    moles = active / substance.molar_mass.interval * THOUSAND if substance.molar_mass else None
     return DosedAssist(Weighed(mass, kind, how), active, strength, moles)
 
 

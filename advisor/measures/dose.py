@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.factors import HUNDRED
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
-from advisor.measures.amounts import HUNDRED, Weighed, weigh_dye
+from advisor.measures.amounts import Weighed, weigh_dye
 from advisor.measures.goods import GoodsWork, total
 from advisor.plan import Plan
 from advisor.quantities import format_interval

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from advisor.factors import HUNDRED
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
 from advisor.measures import exhaustion, rinse, saturation
-from advisor.measures.amounts import HUNDRED
 from advisor.measures.dose import DoseWork
 from advisor.measures.goods import GoodsWork, total
 from advisor.measures.vessel import VesselWork

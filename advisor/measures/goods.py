@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from advisor.fact_types import vocabularies
+from advisor.factors import HUNDRED
 from advisor.interval import Interval
 from advisor.knowledge import TAKES_DYE, Knowledge
 from advisor.measure import Measure
@@ -13,7 +14,6 @@ from advisor.plan import Plan
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
-PER_CENT = 100.0
 LEAST = 1e-3  # g: an unknown mass may be tiny, but it is not nothing
 
 
@@ -64,7 +64,7 @@ def goods_work(plan: Plan, k: Knowledge, dye_classes: Sequence[str]) -> GoodsWor
 
     classes = tuple(dict.fromkeys(dye_classes))
     shares = shares_for(*classes)
-    dyeable = total(m * s / PER_CENT for m, s in zip(masses, shares, strict=True))
+    dyeable = total(m * s / HUNDRED for m, s in zip(masses, shares, strict=True))
     return GoodsWork(
         masses=masses,
         dry_mass=total(masses),
@@ -129,7 +129,7 @@ def _share(parts: tuple[FibrePart, ...], goods: int, k: Knowledge, classes: tupl
             if part.fibre == UNKNOWN:
                 because |= {f"goods.{goods}.fibres"}
             because |= unsure_classes(plan)
-    return Interval(min(low, PER_CENT), min(max(low, high), PER_CENT), because)
+    return Interval(min(low, HUNDRED), min(max(low, high), HUNDRED), because)
 
 
 def unsure_classes(plan: Plan) -> frozenset[str]:

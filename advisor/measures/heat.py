@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
+from advisor.factors import THOUSAND
 from advisor.interval import Interval, corners, rounded
 from advisor.physics import physics
 
-_GRAMS_PER_KILOGRAM = 1000
 _SECONDS_PER_MINUTE = 60
 _NO_VESSEL = Interval.point(0)
 
@@ -33,7 +33,7 @@ def heat_capacity(water: Interval, goods: Interval, vessel: Interval = _NO_VESSE
     per_litre = tables.number("water_density") * tables.number("water_heat_capacity")
     return (
         tables.within("water", water) * per_litre
-        + tables.within("goods", goods) / _GRAMS_PER_KILOGRAM * tables.interval("fibre_heat_capacity")
+        + tables.within("goods", goods) / THOUSAND * tables.interval("fibre_heat_capacity")
         + tables.within("vessel_mass", vessel) * tables.interval("vessel_heat_capacity")
     )
 
@@ -173,7 +173,7 @@ def lift_mass(water: Interval, goods: Interval, vessel: Interval) -> Interval:
     tables = physics()
     return (
         tables.within("water", water) * tables.interval("water_density")
-        + tables.within("goods", goods) / _GRAMS_PER_KILOGRAM
+        + tables.within("goods", goods) / THOUSAND
         + tables.within("vessel_mass", vessel)
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.factors import THOUSAND
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
@@ -14,7 +15,6 @@ from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
 ANY_PH = (0.0, 14.0)
-MILLIMOLES = 1000.0
 # roles that put no acid or alkali in the bath, so that the balance may leave them out
 _BYSTANDERS = frozenset(
     {"wetting agent", "levelling agent", "thickener", "dye carrier", "binder", "dye", "solvent", "other", "salt"}
@@ -43,13 +43,13 @@ def liquor_work(plan: Plan, assists: tuple[DosedAssist, ...], water: Interval, k
     known = [(key, moles) for key, moles in doses if acidity.supported(key)]
     acid, alkali = acidity.acid_equivalents(known), acidity.alkali_equivalents(known)
     if open_inputs:
-        acid, alkali = (Interval(i.low, max(i.high, MILLIMOLES), i.because | open_inputs) for i in (acid, alkali))
+        acid, alkali = (Interval(i.low, max(i.high, THOUSAND), i.because | open_inputs) for i in (acid, alkali))
     if strange or open_inputs:
         ph = Interval(*ANY_PH, open_inputs)
         how = f"{', '.join(strange)} cannot be worked out" if strange else "what goes into the bath is not all known"
     else:
         ph = acidity.bath_ph(known, water, alkalinity)
-        parts = [f"{format_interval(moles * MILLIMOLES, 'mmol')} of {key}" for key, moles in known]
+        parts = [f"{format_interval(moles * THOUSAND, 'mmol')} of {key}" for key, moles in known]
         told = format_interval(alkalinity, "mg/L") if plan.bath.alkalinity.stated else "unknown"
         how = (
             f"{' and '.join(parts) or 'nothing acid or alkaline'} in {format_interval(water, 'L')} of water,"
@@ -79,7 +79,7 @@ def _doses(
         substance = k.substances[assist.substance]
         key = substance.active or substance.id
         if acidity.supported(key) and dosed.moles is not None:
-            doses.append((key, dosed.moles / MILLIMOLES))
+            doses.append((key, dosed.moles / THOUSAND))
         elif not set(substance.roles) <= _BYSTANDERS:
             strange.append(substance.label)
     if plan.assists is None:

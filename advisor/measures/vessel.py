@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from advisor.factors import THOUSAND
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
@@ -12,7 +13,6 @@ from advisor.measures.goods import GoodsWork
 from advisor.plan import Plan
 from advisor.quantities import format_interval
 
-GRAMS = 1000.0  # g in a kg, mL in a L
 LEAST = 1e-3  # L: an unknown volume may be tiny, but it is not nothing
 
 
@@ -40,11 +40,11 @@ def vessel_work(plan: Plan, goods: GoodsWork, k: Knowledge) -> VesselWork:
     """
     water = plan.bath.water.interval.at_least(LEAST).tagged("bath.water")
     capacity = plan.vessel.capacity.interval.at_least(LEAST).tagged("vessel.capacity")
-    kilograms = goods.dry_mass / GRAMS
+    kilograms = goods.dry_mass / THOUSAND
     solid = 1.0 / goods.density  # L per kg
     even = k.limits["liquor_ratio_even"].figure.low
     working = _working_fill(plan, k)
-    limit = working * capacity / (even + solid) * GRAMS
+    limit = working * capacity / (even + solid) * THOUSAND
     water_needed = kilograms * even
     share = goods.dry_mass / limit
     return VesselWork(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.factors import THOUSAND
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
 from advisor.measures import heat
 from advisor.measures.goods import GoodsWork
-from advisor.measures.vessel import GRAMS, VesselWork
+from advisor.measures.vessel import VesselWork
 from advisor.plan import Plan
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
@@ -46,7 +47,7 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
         power, efficiency = power.tagged("bath.heat_source"), efficiency.tagged("bath.heat_source")
     tap = k.limits["tap_water"].figure.interval
     own = plan.vessel.empty_mass
-    pot = own.interval.tagged("vessel.empty_mass") / GRAMS if own.stated else heat.vessel_mass(vessel.capacity)
+    pot = own.interval.tagged("vessel.empty_mass") / THOUSAND if own.stated else heat.vessel_mass(vessel.capacity)
     return WarmthWork(
         boiling_point=heat.boiling_point(plan.bath.altitude.interval.tagged("bath.altitude")),
         time_to_temperature=heat.time_to_temperature(

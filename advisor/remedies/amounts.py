@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from typing import Any, Literal
 
+from advisor.factors import THOUSAND
 from advisor.knowledge import units
 from advisor.quantities import QuantityError, parse, unit_words
 
@@ -13,7 +14,6 @@ Towards = Literal["down", "up", "near"]
 _ROUNDING = {"down": ROUND_FLOOR, "up": ROUND_CEILING, "near": ROUND_HALF_EVEN}
 DIGITS = 3
 _SMALL = "mL"  # for less than a litre
-ML_PER_L = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def scale_of(raw: Any, kind: str, value: float | None = None, place: str | None 
             size = (twenty.low - ten.low) / 10
             return Scale(word, ten.low - 10 * size, size)
     if kind == "volume" and value is not None and value < 1:
-        return Scale(_SMALL, 0.0, 1 / ML_PER_L)
+        return Scale(_SMALL, 0.0, 1 / THOUSAND)
     return Scale(units().kinds[kind].unit, 0.0, 1.0)
 
 

@@ -21,9 +21,6 @@ from advisor.remedies.proof import Target, Trial
 from advisor.rows import DyeClass
 from advisor.rulebook import Ref
 
-HUNDRED = 100.0
-GRAMS = 1000.0
-
 
 @dataclass(frozen=True)
 class Candidate:

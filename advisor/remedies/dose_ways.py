@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from advisor.factors import HUNDRED, THOUSAND
 from advisor.interval import Interval
 from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
-from advisor.remedies.amounts import ML_PER_L, restated
-from advisor.remedies.bench import HUNDRED, Bench, number_in
+from advisor.remedies.amounts import restated
+from advisor.remedies.bench import Bench, number_in
 from advisor.remedies.changes import value_at
 from advisor.remedies.dosing import FACTORS, cut_dyes, scale_step
 
@@ -44,7 +45,7 @@ def _as_solution(b: Bench, number: int, share: float) -> dict[str, Any]:
         return {}
     strength = b.limit("stock_strength")
     grams = mass.low + (mass.high - mass.low) * share
-    litres = grams * HUNDRED / strength / ML_PER_L
+    litres = grams * HUNDRED / strength / THOUSAND
     path = f"dyes.{number}"
     raw = value_at(b.data, f"{path}.amount")
     return {

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from advisor.factors import HUNDRED, THOUSAND
 from advisor.interval import Interval
 from advisor.measures import acidity
 from advisor.measures.amounts import grams_per_ml
 from advisor.plan import POWDERS
 from advisor.plan_values import UNKNOWN
-from advisor.remedies.amounts import ML_PER_L, Towards, restated, scaled
-from advisor.remedies.bench import GRAMS, HUNDRED, Bench, classes_of_bath
+from advisor.remedies.amounts import Towards, restated, scaled
+from advisor.remedies.bench import Bench, classes_of_bath
 from advisor.remedies.changes import value_at
 from advisor.rows import AssistUse
 
@@ -89,7 +90,7 @@ def usual_dose(b: Bench, use: AssistUse, substance: str, share: float) -> dict[s
     row, amount = b.k.substances[substance], use.amount
     usual = amount.low * (amount.high / amount.low) ** share if amount.low > 0 else amount.high * max(share, 0.5)
     massed = all(goods.dry_mass.stated for goods in b.plan.goods)
-    kilograms = b.work.goods.dry_mass.high / GRAMS
+    kilograms = b.work.goods.dry_mass.high / THOUSAND
     if use.amount.unit == "g/L":
         if not b.plan.bath.water.stated:
             return None
@@ -97,7 +98,7 @@ def usual_dose(b: Bench, use: AssistUse, substance: str, share: float) -> dict[s
     elif not massed:
         return None
     elif use.amount.unit == "% owf":
-        grams = usual * kilograms * GRAMS / HUNDRED
+        grams = usual * kilograms * THOUSAND / HUNDRED
     elif row.molar_mass is not None and acidity.supported(row.active or row.id):
         per_mole = acidity.acid_equivalents([(row.active or row.id, Interval.point(1.0))])
         grams = usual * kilograms * row.molar_mass.high / per_mole.low
@@ -106,5 +107,5 @@ def usual_dose(b: Bench, use: AssistUse, substance: str, share: float) -> dict[s
     if row.strength is None or row.form == "solid":
         return {"substance": substance, "amount": restated("", "mass", grams, "up")}
     strength = row.strength.low
-    litres = grams * HUNDRED / strength / grams_per_ml(row).low / ML_PER_L
+    litres = grams * HUNDRED / strength / grams_per_ml(row).low / THOUSAND
     return {"substance": substance, "amount": restated("", "volume", litres, "up"), "strength": f"{strength:g} %"}

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from advisor.factors import HUNDRED
 from advisor.knowledge import TAKES_DYE
 from advisor.measures.goods import takes
 from advisor.plan_values import UNKNOWN
-from advisor.remedies.bench import HUNDRED, Bench, number_in
+from advisor.remedies.bench import Bench, number_in
 from advisor.remedies.dosing import cut_dyes, usual_dose
 
 MOST_CLASSES = 5  # of other dye classes that are tried

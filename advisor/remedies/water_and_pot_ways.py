@@ -6,17 +6,18 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from advisor.factors import THOUSAND
 from advisor.interval import Interval
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.amounts import scaled
-from advisor.remedies.bench import GRAMS, Bench, number_in
+from advisor.remedies.bench import Bench, number_in
 from advisor.remedies.changes import value_at
 from advisor.remedies.dosing import KIND_OF_AMOUNT, same_strength, scale_assist
 
 
 def more_water(b: Bench) -> Iterator[Mapping[str, Any]]:
     """More water, for rinsing or in the bath; with the chemicals scaled, and a larger pot where it needs one."""
-    kilograms = b.work.goods.dry_mass.high / GRAMS
+    kilograms = b.work.goods.dry_mass.high / THOUSAND
     if not all(goods.dry_mass.stated for goods in b.plan.goods):
         return
     for ratio in b.bounds("rinse_ratio", "<"):
@@ -39,7 +40,7 @@ def _pot_for(b: Bench, water: float) -> Iterator[dict[str, Any]]:
     pot = b.work.vessel
     if not b.plan.vessel.capacity.stated:
         return
-    solid = b.work.goods.dry_mass.high / GRAMS / b.work.goods.density.low
+    solid = b.work.goods.dry_mass.high / THOUSAND / b.work.goods.density.low
     hot = b.plan.bath.temperature.interval.high >= b.limit("hot_bath")
     step = b.k.way_out_limits["pot_step"].low
     for full in dict.fromkeys((b.limit("fill_hot") if hot else b.limit("fill_full"), b.limit("fill_full"))):
@@ -64,7 +65,7 @@ def larger_pot(b: Bench) -> Iterator[Mapping[str, Any]]:
         return
     yield from _pot_for(b, bath.water.interval.high)
     if b.plan.vessel.capacity.stated:  # or less water, as long as that is enough
-        solid = b.work.goods.dry_mass.high / GRAMS / b.work.goods.density.low
+        solid = b.work.goods.dry_mass.high / THOUSAND / b.work.goods.density.low
         for full in (b.limit("fill_hot"), b.limit("fill_full")):
             less = full * pot.capacity.low - solid
             if less > 0 and (less >= pot.water_needed.high or bath.shade == "mottled"):
