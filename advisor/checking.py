@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from advisor.compiler import CompileError, Program, compile_rules
@@ -29,6 +30,17 @@ class CheckFailure(AdvisorError):
     """The program could not check the plan; there is no verdict."""
 
 
+@contextlib.contextmanager
+def failing_closed() -> Iterator[None]:
+    """Whatever goes wrong inside is a CheckFailure, so that no verdict comes of it."""
+    try:
+        yield
+    except CheckFailure:
+        raise
+    except Exception as error:
+        raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
+
+
 class Checker:
     """A rulebook made ready: compiled for the engine and read by the evaluator. One engine a thread."""
 
@@ -43,7 +55,14 @@ class Checker:
 
         Raises CheckFailure when anything is not as it must be.
         """
-        try:
+        return self.check_with_firings(plan, remedies=remedies)[0]
+
+    def check_with_firings(self, plan: Plan, *, remedies: bool = False) -> tuple[Report, tuple[Fact, ...], tuple[Firing, ...]]:
+        """As `check`, and what is behind the report: the facts, concluded ones included, and which rules fired on them.
+
+        Raises CheckFailure when anything is not as it must be.
+        """
+        with failing_closed():
             work = work_out(plan, self._knowledge)
             facts, firings = self.fire(build_facts(work, self._knowledge))
             reader = Reader(self.rulebook, self._knowledge, facts)
@@ -65,11 +84,7 @@ class Checker:
                 from advisor.remedies import with_ways_out  # a plan that is ready does not pay for loading it
 
                 report = with_ways_out(self, plan, report)
-            return report
-        except CheckFailure:
-            raise
-        except Exception as error:
-            raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
+            return report, tuple(facts), tuple(firings)
 
     def fire(self, facts: Sequence[Fact]) -> tuple[list[Fact], list[Firing]]:
         """All facts, concluded ones included, and the firings both evaluations agree on.

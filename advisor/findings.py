@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from advisor.evaluator import FALSE, MAYBE, compare, condition_test
 from advisor.fact import Fact, Firing
@@ -22,6 +22,7 @@ from advisor.quantities import format_interval
 from advisor.rulebook import EFFECTS, PLACEHOLDER, SIGNALS, Effect, Ref, Rule, Rulebook, Signal
 
 Verdict = Literal["do not start", "change first", "cannot tell", "ready with cautions", "ready"]
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)  # worst first
 EXIT_STATUS: Mapping[Verdict, int] = {
     "ready": 0,
     "ready with cautions": 0,

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from advisor.checking import Checker, CheckFailure
+from advisor.checking import Checker, failing_closed
 from advisor.fact import Fact
-from advisor.facts import build_facts
 from advisor.facts.session import session_facts
-from advisor.findings import EXIT_STATUS, Finding, Question, Reader, Report, Verdict, verdict
+from advisor.findings import EXIT_STATUS, VERDICTS, Finding, Question, Reader, Report, Verdict, verdict
 from advisor.knowledge import Knowledge, knowledge
-from advisor.measures import work_out
 from advisor.plan import Plan
 from advisor.session import Session, Station, plan_for
-
-_WORST_FIRST: tuple[Verdict, ...] = ("do not start", "change first", "cannot tell", "ready with cautions", "ready")
 
 
 @dataclass(frozen=True)
@@ -59,31 +55,21 @@ def check_session(session: Session, checker: Checker) -> SessionReport:
     """
     k = knowledge()
     stations = tuple(_station(session, station, checker, k) for station in session.stations)
-    try:
+    with failing_closed():
         facts, firings = checker.fire(session_facts(session, tuple(s.plan for s in stations), k))
         reader = Reader(checker.rulebook, k, facts)
         findings = reader.findings(firings)
         questions = tuple(_asked(question, session, k) for question in reader.questions(firings))
-    except CheckFailure:
-        raise
-    except Exception as error:
-        raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
     verdicts = (verdict(findings, questions), *(station.report.verdict for station in stations))
-    return SessionReport(session, min(verdicts, key=_WORST_FIRST.index), findings, questions, stations)
+    return SessionReport(session, min(verdicts, key=VERDICTS.index), findings, questions, stations)
 
 
 def _station(session: Session, station: Station, checker: Checker, k: Knowledge) -> StationReport:
     plan = plan_for(session, station)
-    report = checker.check(plan)
-    try:
-        facts, firings = checker.fire(build_facts(work_out(plan, k), k))
-        telling = [firing for firing in firings if any(_tells_of_somebody(facts[index]) for index in firing.facts)]
-        about_people = Reader(checker.rulebook, k, facts).findings(telling)
-    except CheckFailure:
-        raise
-    except Exception as error:
-        raise CheckFailure(f"the check failed, so there is no verdict: {type(error).__name__}: {error}") from error
-    return StationReport(station, plan, report, tuple(facts), about_people)
+    report, facts, firings = checker.check_with_firings(plan)
+    telling = [firing for firing in firings if any(_tells_of_somebody(facts[index]) for index in firing.facts)]
+    about_people = Reader(checker.rulebook, k, facts).findings(telling)
+    return StationReport(station, plan, report, facts, about_people)
 
 
 def _tells_of_somebody(fact: Fact) -> bool:
