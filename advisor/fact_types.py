@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
+from typing import get_args
 
 from advisor.knowledge import knowledge
+from advisor.rows import HarmedBy, Trait
 
 UNKNOWN = "unknown"
 
@@ -79,19 +81,17 @@ def _yes_no(about: str) -> Choice:
     return Choice("yes/no", about)
 
 
-_TRAITS = (
-    "corrosive", "irritant", "skin sensitiser", "lung sensitiser", "toxic", "cancer hazard", "reproductive hazard",
-    "oxidiser", "flammable", "self-heating", "water reactive", "metal", "fumes", "dusty", "aquatic hazard",
-)  # fmt: skip
+TRAITS: tuple[Trait, ...] = get_args(Trait)
+HARMS: tuple[HarmedBy, ...] = get_args(HarmedBy)
 
 
 def trait_field(trait: str) -> str:
-    """The field name of a substance trait ("skin sensitiser" -> "skin_sensitiser")."""
+    """The field name of a trait or a harm ("skin sensitiser" -> "skin_sensitiser")."""
     return trait.replace(" ", "_").replace("-", "_")
 
 
 _TRAIT_FIELDS: dict[str, Spec] = {
-    trait_field(trait): _yes_no(f"whether the substance is marked {trait!r}") for trait in _TRAITS
+    trait_field(trait): _yes_no(f"whether the substance is marked {trait!r}") for trait in TRAITS
 }
 
 _RESISTANCE: dict[str, Spec] = {
@@ -103,7 +103,7 @@ _RESISTANCE: dict[str, Spec] = {
     "metal_ions": _yes_no("whether the material can give metal to the bath"),
 }
 
-_BATH_SIDES: dict[str, Spec] = {
+BATH_SIDES: dict[str, Spec] = {
     "bath_acid": _yes_no("whether acid is in the bath, or the dye class works in acid"),
     "bath_alkali": _yes_no("whether alkali is in the bath, or the dye class works in alkali"),
     "bath_salt": _yes_no("whether salt is in the bath"),
@@ -155,10 +155,9 @@ FACT_TYPES: Mapping[str, FactType] = {
             "ph_low": Number("pH", "lowest the fibre stands"),
             "ph_high": Number("pH", "highest the fibre stands"),
             **{
-                f"harmed_by_{harm}": _yes_no(f"whether {harm.replace('_', ' ')} harms the fibre")
-                for harm in ("acid", "alkali", "heat", "bleach", "reducing_agent", "peroxide", "agitation", "solvent", "metal_salt")
+                f"harmed_by_{trait_field(harm)}": _yes_no(f"whether {harm} harms the fibre") for harm in HARMS
             },
-            **_BATH_SIDES,
+            **BATH_SIDES,
             "stirring": _yes_no("whether the bath is stirred"),
         },
         (
@@ -299,7 +298,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "air_limit_share": Number("", "highest of these against its 8-hour limit"),
             "volume_stated": _yes_no("the plan gives the room's volume (never unknown itself)"),
             "heat_source": Choice("heat source", "what heats it"),
-            **_BATH_SIDES,
+            **BATH_SIDES,
         },
         ("name", "ph_how", "over_bath"),
     ),
@@ -322,7 +321,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "in_microwave": _yes_no("may stand in a microwave"),
             "on_induction": Choice("induction", "works on induction"),
             **_RESISTANCE,
-            **_BATH_SIDES,
+            **BATH_SIDES,
         },
         ("name", "batches", "batch_mass", "water_needed", "capacity_needed"),
     ),
@@ -334,7 +333,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "temperature": Number("degC", "of the bath"),
             "heat_limit": Number("degC", "the material stands"),
             **_RESISTANCE,
-            **_BATH_SIDES,
+            **BATH_SIDES,
         },
         ("name",),
     ),

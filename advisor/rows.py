@@ -14,7 +14,27 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validat
 from advisor.interval import Interval
 
 Basis = Literal["published", "from memory", "common practice"]
+HarmedBy = Literal[
+    "acid", "alkali", "heat", "bleach", "reducing agent", "peroxide", "agitation", "solvent", "metal salt"
+]
 Take = Literal["full", "partial", "stain", "none", "damage"]
+Trait = Literal[
+    "corrosive",
+    "irritant",
+    "skin sensitiser",
+    "lung sensitiser",
+    "toxic",
+    "cancer hazard",
+    "reproductive hazard",
+    "oxidiser",
+    "flammable",
+    "self-heating",
+    "water reactive",
+    "metal",
+    "fumes",
+    "dusty",
+    "aquatic hazard",
+]
 Resistance = Literal["fine", "slow attack", "attacked", "changes colour"]
 
 
@@ -100,7 +120,7 @@ class Named(Row):
 class Harm(Row):
     """What harms a fibre family in a bath, and why."""
 
-    by: Literal["acid", "alkali", "heat", "bleach", "reducing agent", "peroxide", "agitation", "solvent", "metal salt"]
+    by: HarmedBy
     how: str
     source: str
     basis: Basis
@@ -285,26 +305,7 @@ class Substance(Named):
     not_for_class: bool = False
     hazards: tuple[Hazard, ...] = ()
     limits: tuple[ExposureLimit, ...] = ()
-    traits: tuple[
-        Literal[
-            "corrosive",
-            "irritant",
-            "skin sensitiser",
-            "lung sensitiser",
-            "toxic",
-            "cancer hazard",
-            "reproductive hazard",
-            "oxidiser",
-            "flammable",
-            "self-heating",
-            "water reactive",
-            "metal",
-            "fumes",
-            "dusty",
-            "aquatic hazard",
-        ],
-        ...,
-    ] = ()
+    traits: tuple[Trait, ...] = ()
     metals: tuple[str, ...] = ()
     effects: tuple[str, ...] = ()
     cautions: tuple[str, ...]

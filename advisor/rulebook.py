@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -29,17 +29,9 @@ from advisor.toml_file import read_toml
 Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 Effect = Literal["stop", "change", "caution"]
 Comparison = Literal[">", ">=", "<", "<=", "in"]
-SIGNALS: tuple[Signal, ...] = ("DANGER", "WARNING", "CAUTION", "NOTICE")
-EFFECTS: tuple[Effect, ...] = ("stop", "change", "caution")
+SIGNALS: tuple[Signal, ...] = get_args(Signal)  # gravest first, as the effects
+EFFECTS: tuple[Effect, ...] = get_args(Effect)
 VERSION = "1"
-
-REMEDIES = (
-    "reduce-dye", "more-water", "larger-pot", "split-batches", "stock-solution", "more-acid", "less-assist", "add-assist",
-    "other-vessel", "add-gear", "replace-form", "other-dye-class", "longer-hold", "lower-heat", "raise-heat", "slower-rise",
-    "other-drain", "other-container", "other-utensil", "other-space", "better-air", "remove-substance", "attend",
-    "read-sheet", "keep-away", "other-heat", "remove-food", "two-baths",
-)  # fmt: skip
-
 
 PLACEHOLDER = re.compile(r"\{(\w+)\.(\w+)\}")  # {alias.field} in message and do
 
@@ -251,8 +243,8 @@ class _Reader:
                 raise self._error("a rule that concludes a hazard must not read hazards")
             if row.concludes.exposure not in self.k.exposures:
                 raise self._error(f"concludes.exposure {row.concludes.exposure!r} is not an exposure of gear.toml")
-        if row.remedy is not None and row.remedy not in REMEDIES:
-            raise self._error(f"remedy {row.remedy!r} is not known; accepted: {', '.join(REMEDIES)}")
+        if row.remedy is not None and row.remedy not in self.k.ways_out:
+            raise self._error(f"remedy {row.remedy!r} is not known; accepted: {', '.join(self.k.ways_out.ids)}")
         for source in row.sources:
             if source not in self.k.sources:
                 raise self._error(f"source {source!r} is not in sources.toml")

@@ -5,9 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
-from advisor.fact_types import FACT_TYPES, trait_field
-from advisor.facts.goods import HARMS, SIDES
-from advisor.facts.traits import TRAITS
+from advisor.fact_types import BATH_SIDES, FACT_TYPES, HARMS, TRAITS, trait_field
 from advisor.rulebook import Ref, rulebook
 
 _TRAIT = "the traits go together: a studio's rule may ask for any of them wherever it asks for one"
@@ -18,8 +16,8 @@ _STEP = "read by advisor/handouts.py: gear by the step of the work"
 _VAPOUR = "one field for each vapour that is reckoned; a studio may set a line of its own for one of them"
 
 GROUPS: Mapping[str, tuple[tuple[str, ...], str]] = {
-    "traits": (tuple(TRAITS), _TRAIT),
-    "sides": (SIDES, _SIDE),
+    "traits": (tuple(trait_field(trait) for trait in TRAITS), _TRAIT),
+    "sides": (tuple(BATH_SIDES), _SIDE),
     "resistance": (("with_salt", "with_reducing", "metal_ions"), _RESISTANCE),
     "harms": (tuple(f"harmed_by_{trait_field(harm)}" for harm in HARMS), _HARM),
     "steps": (("at_weigh", "at_dissolve", "at_dye", "at_rinse", "at_clean_up"), _STEP),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from advisor.fact import Fact
-from advisor.fact_types import vocabularies
+from advisor.fact_types import BATH_SIDES, HARMS, trait_field, vocabularies
 from advisor.facts.answers import Inputs, agreed, listed_in, one_of, side_words, yes_no
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
@@ -14,8 +14,7 @@ from advisor.measures.goods import FibrePart, takes, unsure_classes
 from advisor.plan_values import UNKNOWN
 from advisor.rows import Family
 
-HARMS = ("acid", "alkali", "heat", "bleach", "reducing agent", "peroxide", "agitation", "solvent", "metal salt")
-SIDES = ("bath_acid", "bath_alkali", "bath_salt", "bath_reducing", "bath_bleach", "bath_peroxide", "bath_metal_salt")
+SIDES = tuple(BATH_SIDES)
 TOLD_HARMS = ("acid", "alkali", "heat", "bleach")
 
 
@@ -83,7 +82,7 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
         "take": blamed | unsure_classes(work.plan),
         "dye_class": unsure_classes(work.plan),
         "stirring": frozenset({"bath.stirring"}),
-        **{f"harmed_by_{harm.replace(' ', '_')}": blamed for harm in HARMS},
+        **{f"harmed_by_{trait_field(harm)}": blamed for harm in HARMS},
     }
     return Fact(
         type="part",
@@ -104,7 +103,7 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
             "ph_low": _ph_ends(part, families, k, "low").tagged(path),
             "ph_high": _ph_ends(part, families, k, "high").tagged(path),
             **{
-                f"harmed_by_{harm.replace(' ', '_')}": agreed(any(h.by == harm for h in f.harms) for f in families)
+                f"harmed_by_{trait_field(harm)}": agreed(any(h.by == harm for h in f.harms) for f in families)
                 for harm in HARMS
             },
             **sides,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.fact_types import FACT_TYPES, trait_field
+from advisor.fact_types import TRAITS, trait_field
 from advisor.facts.answers import one_of, yes_no
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
@@ -24,11 +24,7 @@ STATEMENTS = {
     "flammable": frozenset({"H224", "H225", "H226", "H228"}),
     "self-heating": frozenset({"H251", "H252"}),
 }
-TRAITS = {trait_field(t): t for t in (
-    "corrosive", "irritant", "skin sensitiser", "lung sensitiser", "toxic", "cancer hazard", "reproductive hazard",
-    "oxidiser", "flammable", "self-heating", "water reactive", "metal", "fumes", "dusty", "aquatic hazard",
-)}  # fmt: skip
-assert set(TRAITS) <= set(FACT_TYPES["substance"].fields)
+FIELDS = {trait_field(trait): trait for trait in TRAITS}
 
 
 def dye_substances(dye_class: str, k: Knowledge) -> tuple[str, ...]:
@@ -41,7 +37,7 @@ def trait_words(
 ) -> tuple[dict[str, str], dict[str, frozenset[str]]]:
     """Each trait of a substance that may be any of several, at a strength in % (None: as sold)."""
     words = {}
-    for name, trait in TRAITS.items():
+    for name, trait in FIELDS.items():
         answers = [_has(k.substances[s], trait, strength) for s in substances]
         words[name] = one_of(set(answers))
     unsure = frozenset(paths)
