@@ -57,7 +57,9 @@ class Checker:
         """
         return self.check_with_firings(plan, remedies=remedies)[0]
 
-    def check_with_firings(self, plan: Plan, *, remedies: bool = False) -> tuple[Report, tuple[Fact, ...], tuple[Firing, ...]]:
+    def check_with_firings(
+        self, plan: Plan, *, remedies: bool = False
+    ) -> tuple[Report, tuple[Fact, ...], tuple[Firing, ...]]:
         """As `check`, and what is behind the report: the facts, concluded ones included, and which rules fired on them.
 
         Raises CheckFailure when anything is not as it must be.
