@@ -351,7 +351,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "temperature": Number("degC", "of the bath"),
             "attended": _yes_no("somebody stays with it"),
             "indoors": _yes_no("in a room"),
-            "ventilation": Choice("ventilation", "of the room"),
+            "ventilation": Choice("ventilation", "of the room; what cannot be true of a room counts as what can"),
         },
         ("name",),
     ),
@@ -406,7 +406,8 @@ FACT_TYPES: Mapping[str, FactType] = {
         {
             "kind": Choice("space", "which"),
             "volume": Number("m^3", "of the room"),
-            "ventilation": Choice("ventilation", "how it is aired"),
+            "ventilation": Choice("ventilation", "how it is aired; what cannot be true of a room counts as what can"),
+            "aired_otherwise": _yes_no("the plan's word for the airing cannot be true of this room"),
             "food_out": _yes_no("food or drink stands in it"),
             "food_room": _yes_no("a room where food is made"),
             "indoors": _yes_no("in a building"),
@@ -582,4 +583,5 @@ def vocabularies() -> Mapping[str, Vocabulary]:
     }  # fmt: skip
     made = {name: Vocabulary(words) for name, words in plain.items()}
     made["dye class"] = Vocabulary(k.dye_classes.ids, k.dye_class_families)
+    made["ventilation"] = Vocabulary(k.ventilation.ids, k.airing_families)
     return made

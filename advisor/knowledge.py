@@ -257,6 +257,12 @@ class Knowledge:
         members = self.members(dye_class)
         return frozenset(self.uptake[family, member.id].take for family in families for member in members)
 
+    @property
+    def airing_families(self) -> dict[str, tuple[str, ...]]:
+        """A way of airing that no room indoors has, in a place of unknown kind: it, or what it counts as indoors."""
+        rows = [row for row in self.ventilation if row.in_a_room]
+        return {f"{row.id} or {row.in_a_room}": (row.id, row.in_a_room) for row in rows}
+
     def question(self, path: str) -> str:
         """What to ask about a plan path such as "goods.0.fibres"."""
         ask = self._asks.get(_pattern(path))
@@ -313,6 +319,9 @@ class Knowledge:
                 need("gear.toml", gear, "protects", exposure, self.exposures)
             for exposure in gear.mistaken_for:
                 need("gear.toml", gear, "mistaken_for", exposure, self.exposures)
+        for airing in self.ventilation:
+            if airing.in_a_room:
+                need("rooms.toml", airing, "in_a_room", airing.in_a_room, self.ventilation)
         for way_out in self.ways_out:
             for other in way_out.instead:
                 need("remedies.toml", way_out, "instead", other, self.ways_out)

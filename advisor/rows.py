@@ -389,6 +389,7 @@ class Ventilation(Word):
     """A way of airing a room."""
 
     air_changes: Annotated[Figure, _in_unit("1/h")]
+    in_a_room: str = ""  # the way it counts as when it is said of a room indoors
 
 
 class Finish(Word):

@@ -661,12 +661,21 @@ def test_two_doses_of_one_vapour_add_up_and_the_worst_share_counts() -> None:
         assert {key for key in done.measures if key.startswith("air.")} == {"air.acetic", "air.formic"}
 
 
-@pytest.mark.parametrize("change", [{"space.kind": "outdoors"}, {"space.ventilation": "outdoors"}], ids=str)
+@pytest.mark.parametrize("change", [{"space.kind": "outdoors"}, {"space.kind": "balcony"}], ids=str)
 def test_outdoors_only_the_air_over_the_bath_counts(change: dict[str, Any]) -> None:
     done = work(change)
     assert done.fumes.room["acetic"] == Interval.point(0.0)
     assert is_about(done.fumes.headspace["acetic"], 59.69, within=1e-3)
     assert done.measures["air.acetic"].interval == Interval.point(0.0)
+
+
+def test_a_room_is_never_aired_as_the_open_air_is() -> None:
+    """Common practice, no source: "outdoors" said of a room is no more than a window open."""
+    said, window = (work({"space.ventilation": way}).fumes.room["acetic"] for way in ("outdoors", "window open"))
+    assert said == window
+    assert said.high > 0
+    anywhere = work({"space.ventilation": "outdoors", "space.kind": "unknown"}).fumes.room["acetic"]
+    assert (anywhere.high, anywhere.because) == (window.high, {"space.kind"})
 
 
 def test_unknown_airing_may_be_any_and_is_asked_for() -> None:

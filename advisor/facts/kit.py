@@ -10,6 +10,7 @@ from advisor.facts.goods import SIDES
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
+from advisor.measures.airing import airing
 from advisor.plan import Utensil
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
@@ -135,7 +136,7 @@ def _utensil(work: Workings, utensil: Utensil, k: Knowledge, path: str, prefix: 
 
 
 def _heat(work: Workings, k: Knowledge) -> Fact:
-    bath, space = work.plan.bath, work.plan.space
+    bath, space, aired = work.plan.bath, work.plan.space, airing(work.plan.space, k)
     rows = tuple(k.heat_sources) if bath.heat_source == UNKNOWN else (k.heat_sources[bath.heat_source],)
     tops = [row.reaches.high for row in rows]
     path = frozenset({"bath.heat_source"})
@@ -154,14 +155,14 @@ def _heat(work: Workings, k: Knowledge) -> Fact:
             "temperature": bath.temperature.interval.tagged("bath.temperature"),
             "attended": yes_no(bath.attended),
             "indoors": UNKNOWN if space.kind == UNKNOWN else k.spaces[space.kind].indoors,
-            "ventilation": space.ventilation,
+            "ventilation": aired.word,
         },
         texts={"name": rows[0].label if len(rows) == 1 else "the heat source"},
         inputs={
             **dict.fromkeys(("source", "combustion", "solid_fuel", "food_appliance", "electric", "sealed"), path),
             "attended": frozenset({"bath.attended"}),
             "indoors": frozenset({"space.kind"}),
-            "ventilation": frozenset({"space.ventilation"}),
+            "ventilation": aired.inputs,
         },
     )
 

@@ -10,6 +10,7 @@ from advisor.facts.answers import agreed, listed_in, side_words, worst, yes_no
 from advisor.facts.traits import dye_substances
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
+from advisor.measures.airing import airing
 from advisor.plan_values import UNKNOWN
 
 
@@ -40,7 +41,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
 
 
 def _space(work: Workings, k: Knowledge) -> Fact:
-    space = work.plan.space
+    space, aired = work.plan.space, airing(work.plan.space, k)
     row = None if space.kind == UNKNOWN else k.spaces[space.kind]
     return Fact(
         type="space",
@@ -48,15 +49,16 @@ def _space(work: Workings, k: Knowledge) -> Fact:
         values={
             "kind": space.kind,
             "volume": space.volume.interval.tagged("space.volume"),
-            "ventilation": space.ventilation,
+            "ventilation": aired.word,
+            "aired_otherwise": yes_no(aired.otherwise),
             "food_out": yes_no(space.food_out),
             "food_room": row.food if row else UNKNOWN,
             "indoors": row.indoors if row else UNKNOWN,
         },
         texts={"name": row.label if row else "the room"},
         inputs={
-            **{name: frozenset({"space.kind"}) for name in ("kind", "food_room", "indoors")},
-            "ventilation": frozenset({"space.ventilation"}),
+            **{name: frozenset({"space.kind"}) for name in ("kind", "food_room", "indoors", "aired_otherwise")},
+            "ventilation": aired.inputs,
             "food_out": frozenset({"space.food_out"}),
         },
     )

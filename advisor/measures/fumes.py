@@ -9,6 +9,7 @@ from advisor.interval import Interval, corners
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
 from advisor.measures import air
+from advisor.measures.airing import airing
 from advisor.measures.amounts import DosedAssist
 from advisor.measures.vessel import VesselWork
 from advisor.measures.warmth import WarmthWork
@@ -77,13 +78,12 @@ def _vapour(
         boiling = air.boil_off(warmth.power * warmth.efficiency)
         steam = Interval(steam.low, max(steam.high, boiling.high), steam.because | boiling.because)
     space = plan.space
-    if (space.kind != UNKNOWN and k.spaces[space.kind].indoors == "no") or space.ventilation == "outdoors":
+    if space.kind != UNKNOWN and k.spaces[space.kind].indoors == "no":
         return air.Vapour(air.headspace(species, concentration, temperature), NOTHING)
     volume = space.volume.interval.tagged("space.volume")
-    rows = list(k.ventilation) if space.ventilation == UNKNOWN else [k.ventilation[space.ventilation]]
-    changes = Interval(min(r.air_changes.low for r in rows), max(r.air_changes.high for r in rows))
-    if space.ventilation == UNKNOWN:
-        changes = changes.tagged("space.ventilation")
+    aired = airing(space, k)
+    rows = [k.ventilation[way] for way in aired.ways]
+    changes = Interval(min(r.air_changes.low for r in rows), max(r.air_changes.high for r in rows), aired.inputs)
     hours = plan.bath.hold.interval.tagged("bath.hold") / MINUTES
     return air.acid_vapour(species, concentration, temperature, steam, volume, changes, hours, vessel.water)
 
