@@ -76,6 +76,7 @@ WIDENING = [
 # what the plan needs beside, for the one value to decide
 BESIDE: Mapping[str, Change] = {
     "lift-heavy": {"vessel.capacity": "20 L"},
+    "vapour-over-limit": {"vessel.lid": False},
     "drain-ph-studio-acid": {"space.kind": "studio"},
 }
 
@@ -101,8 +102,8 @@ def test_silent_then_question_then_finding(
     [("20 m^3", "silent"), ("12 m^3 to 20 m^3", "silent"), ("5 m^3 to 20 m^3", "question"), ("5 m^3", "finding")],
 )
 def test_the_smaller_the_room_the_more_vapour(state: Callable[[str, str, Change], str], volume: str, told: str) -> None:
-    """No ventilation, 25 mmol of acetic acid at 88 degC: about 12 ppm in 5 m^3, against 10 ppm for 8 hours."""
-    change = {"space.volume": volume, "space.ventilation": "none"}
+    """No ventilation or lid, 25 mmol of acetic acid at 88 degC: about 12 ppm in 5 m^3, against 10 ppm for 8 hours."""
+    change = {"space.volume": volume, "space.ventilation": "none", "vessel.lid": False}
     assert state("vapour-over-limit", "acid-on-nylon", change) == told
 
 

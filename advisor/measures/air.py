@@ -5,7 +5,7 @@ equilibrium with it, Henry's constant is the volatile side of what was measured.
 is no clearance, and steam at the rim of the pot is far stronger than the room.
 
 Constants: [[volatile]], "water_antoine_*", "room_water_vapour", "room_molar_volume",
-"evaporation_coefficient", "evaporation_spread", "water_heat_of_vaporisation" and the ranges in
+"evaporation_coefficient", "evaporation_spread", "lid_lets_out", "water_heat_of_vaporisation" and the ranges in
 rules/knowledge/physics.toml.
 """
 
@@ -124,6 +124,20 @@ def evaporation(temperature: Interval, surface: Interval) -> Interval:
             tables.interval("evaporation_spread"),
         ),
     )
+
+
+def let_out(lid: bool | None) -> Interval:
+    """Share of an open pot's steam that this pot lets out: 1 without a lid, the table's share with one.
+
+    Common practice, no source: a lid lies loosely, is lifted to stir, and most of the steam runs back from it.
+
+    >>> let_out(False).low
+    1.0
+    """
+    lidded = physics().interval("lid_lets_out")
+    if lid is None:
+        return Interval(lidded.low, 1.0, frozenset({"vessel.lid"}))
+    return lidded if lid else Interval.point(1.0)
 
 
 def boil_off(power: Interval) -> Interval:

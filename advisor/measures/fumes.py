@@ -37,7 +37,7 @@ class FumesWork:
 def fumes_work(
     plan: Plan, assists: tuple[DosedAssist, ...], vessel: VesselWork, warmth: WarmthWork, k: Knowledge
 ) -> FumesWork:
-    """Work out the bounds in ppm: all the acid un-ionised, an open pot, the room's air mixed.
+    """Work out the bounds in ppm: all the acid un-ionised, the room's air mixed; a lid keeps some steam in.
 
     Limits of 8 hours: NIOSH Pocket Guide (acetic acid published, the others from memory).
     """
@@ -73,8 +73,8 @@ def _vapour(
     species: str, concentration: Interval, plan: Plan, vessel: VesselWork, warmth: WarmthWork, k: Knowledge
 ) -> air.Vapour:
     temperature = plan.bath.temperature.interval.tagged("bath.temperature")
-    steam = air.evaporation(temperature, air.pot_surface(vessel.capacity))
-    if temperature.high >= warmth.boiling_point.high:  # a boiling bath steams as fast as it is heated
+    steam = air.evaporation(temperature, air.pot_surface(vessel.capacity)) * air.let_out(plan.vessel.lid)
+    if temperature.high >= warmth.boiling_point.high:  # a boiling bath steams as fast as it is heated, lid or not
         boiling = air.boil_off(warmth.power * warmth.efficiency)
         steam = Interval(steam.low, max(steam.high, boiling.high), steam.because | boiling.because)
     space = plan.space

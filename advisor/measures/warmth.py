@@ -8,24 +8,28 @@ from advisor.factors import THOUSAND
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measure import Measure
-from advisor.measures import heat
+from advisor.measures import air, heat
 from advisor.measures.goods import GoodsWork
 from advisor.measures.vessel import VesselWork
+from advisor.physics import physics
 from advisor.plan import Plan
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
+
+MINUTES = 60.0  # in an hour
 
 
 @dataclass(frozen=True, slots=True)
 class WarmthWork:
     """Times in s (scald) and min (heating), boiling_point in degC, rise in delta_degC/min, lift_mass in kg.
 
-    `power` of the source in W, and the fraction of it that reaches the pot.
+    `boils_away` in L while the bath is held; `power` of the source in W, and the fraction of it that reaches the pot.
     """
 
     boiling_point: Interval
     time_to_temperature: Interval
     fastest_rise: Interval
+    boils_away: Interval
     scald_time: Interval
     child_scald_time: Interval
     lift_mass: Interval
@@ -54,12 +58,20 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
             vessel.water, goods.dry_mass, power, efficiency, tap, temperature, pot
         ),
         fastest_rise=heat.fastest_rise(vessel.water, goods.dry_mass, power, efficiency, pot),
+        boils_away=_boils_away(plan, temperature, vessel),
         scald_time=heat.scald_time(temperature),
         child_scald_time=heat.child_scald_time(temperature),
         lift_mass=heat.lift_mass(vessel.water, goods.dry_mass, pot),
         power=power,
         efficiency=efficiency,
     )
+
+
+def _boils_away(plan: Plan, temperature: Interval, vessel: VesselWork) -> Interval:
+    """L that steams off while the bath is held. A sealed pot, or one nobody heats, is for the rules to tell apart."""
+    hours = plan.bath.hold.interval.tagged("bath.hold") / MINUTES
+    steam = air.evaporation(temperature, air.pot_surface(vessel.capacity)) * air.let_out(plan.vessel.lid)
+    return steam * hours / physics().number("water_density")
 
 
 def warmth_measures(plan: Plan, work: WarmthWork) -> dict[str, Measure]:
