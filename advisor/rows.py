@@ -346,6 +346,8 @@ class HeatSource(Named):
     power: Annotated[Figure, _in_unit("W")]
     efficiency: Annotated[Figure, _in_unit("fraction")]
     reaches: Celsius
+    holds: Annotated[Figure, _in_unit("L")] | None = None  # the largest bath, where its own size sets one
+    emptied_in_place: Literal["yes", "no"] = "no"  # by a pump or a tap: nobody lifts it full
     caution: str
     source: str
     basis: Basis

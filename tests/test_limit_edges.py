@@ -156,6 +156,7 @@ BY_COMPARISON: Mapping[str, tuple[frozenset[str], str]] = {
     "vessel: fill < 1": (FROM, "1 is full to the brim, and does not fit"),
     "vessel: fill >= 1": (FROM, "1 is full to the brim, and does not fit"),
     "bath: acid_eaten < 1": (FROM, "1 is all of it"),
+    "bath: boils_away >= water": (FROM, "that much is all of it"),
     "bath: acid_eaten >= 1": (FROM, "1 is all of it"),
     "session: spares < 1": (FROM, "one is enough"),
     "station: adults < 1": (FROM, "one is enough"),
@@ -180,8 +181,7 @@ NOT_COMPARED: Mapping[str, str] = {
     "tap_water": "where the time to heat up begins",
     **dict.fromkeys(
         (
-            "liquor_ratio_wasteful", "fill_low", "acid_ph", "elastane_gentle", "scald_instant", "scald_seconds",
-            "heating_long", "drain_temperature",
+            "acid_ph", "elastane_gentle", "scald_instant", "scald_seconds", "heating_long", "drain_temperature",
         ),
         _FOR_A_STUDIO,
     ),

@@ -13,6 +13,8 @@ from advisor.measures import Workings
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
 
+NOTHING = Interval.point(0.0)
+
 
 def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
     """One fact."""
@@ -31,6 +33,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             "liquor_ratio": work.vessel.liquor_ratio,
             "attended": yes_no(bath.attended),
             "stirring": yes_no(bath.stirring),
+            "tools": yes_no(None if work.plan.utensils is None else bool(work.plan.utensils)),
             "shade": bath.shade,
             "alkalinity": bath.alkalinity.interval.tagged("bath.alkalinity"),
             "alkalinity_stated": yes_no(bath.alkalinity.stated),
@@ -47,7 +50,8 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             "scald_time": best(warmth.scald_time),
             "time_to_temperature": worst(warmth.time_to_temperature),
             "fastest_rise": worst(warmth.fastest_rise),
-            "lift_mass": worst(warmth.lift_mass),
+            "lift_mass": NOTHING if _stays_put(bath.heat_source, k) else worst(warmth.lift_mass),
+            "boils_away": worst(warmth.boils_away),
             "air_acetic": worst(fumes.room["acetic"]),
             "air_formic": worst(fumes.room["formic"]),
             "air_ammonia": worst(fumes.room["ammonia"]),
@@ -59,6 +63,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         texts={
             "name": "the bath",
             "ph_how": work.liquor.how,
+            "full_pot": _full_pot(work),
             "over_bath": format_interval(Interval.point(over_bath), "ppm"),
         },
         inputs={
@@ -66,6 +71,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             "acid_and_alkali": both_inputs,
             "attended": frozenset({"bath.attended"}),
             "stirring": frozenset({"bath.stirring"}),
+            "tools": frozenset({"utensils"}),
             "left_before": frozenset({"bath.before"}),
             "shade": frozenset({"bath.shade"}),
             "heat_source": frozenset({"bath.heat_source"}),
@@ -78,6 +84,21 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             "time_to_temperature": work.measures["heat.time_to_temperature"].how,
         },
     )
+
+
+def _stays_put(heat_source: str, k: Knowledge) -> bool:
+    """Whether the bath is made in something that is emptied where it stands."""
+    return heat_source != UNKNOWN and k.heat_sources[heat_source].emptied_in_place == "yes"
+
+
+def _full_pot(work: Workings) -> str:
+    """The mass of the full pot; where the tables leave it open, at the most and at the least."""
+    mass = work.warmth.lift_mass
+    most = format_interval(Interval.point(mass.high), "kg")
+    if mass.exact:
+        return most
+    least = format_interval(Interval.point(mass.low), "kg")
+    return f"up to {most} ({least} at the least)"
 
 
 def _both(work: Workings, k: Knowledge) -> tuple[str, frozenset[str]]:

@@ -259,7 +259,7 @@ def _process(work: Workings, token: str, members: Sequence[DyeClass]) -> Fact:
         return Interval(min(ends), max(ends), frozenset({path}))
 
     hold = bath.hold.interval.tagged("bath.hold")
-    hold_low = window([m.hold for m in members], "low")
+    hold_low, hold_high = (window([m.hold for m in members], end) for end in ("low", "high"))
     ph_low, ph_high = (window([m.ph for m in members], end) for end in ("low", "high"))
     return Fact(
         type="process",
@@ -272,6 +272,8 @@ def _process(work: Workings, token: str, members: Sequence[DyeClass]) -> Fact:
             "hold": hold,
             "hold_low": hold_low,
             "share_of_hold": (hold / hold_low).clip(0.0, MOST_RATIO),
+            "hold_high": hold_high,
+            "share_of_hold_high": (hold / hold_high).clip(0.0, MOST_RATIO),
             "rise": bath.rise.interval.tagged("bath.rise"),
             "rise_limit": window([m.rise_limit for m in members], "low"),
             "ph": work.liquor.ph,

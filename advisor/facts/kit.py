@@ -14,7 +14,7 @@ from advisor.measures.airing import airing
 from advisor.plan import Utensil
 from advisor.plan_values import UNKNOWN
 from advisor.quantities import format_interval
-from advisor.rows import Material
+from advisor.rows import HeatSource, Material
 
 
 def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
@@ -152,12 +152,16 @@ def _heat(work: Workings, k: Knowledge) -> Fact:
             "electric": one_of({row.electric for row in rows}),
             "sealed": one_of({row.sealed for row in rows}),
             "reaches": Interval(min(tops), max(tops), path),
+            "share_of_size": _share_of_size(work, rows),
             "temperature": bath.temperature.interval.tagged("bath.temperature"),
             "attended": yes_no(bath.attended),
             "indoors": UNKNOWN if space.kind == UNKNOWN else k.spaces[space.kind].indoors,
             "ventilation": aired.word,
         },
-        texts={"name": rows[0].label if len(rows) == 1 else "the heat source"},
+        texts={
+            "name": rows[0].label if len(rows) == 1 else "the heat source",
+            "size": _size(rows[0]) if len(rows) == 1 else "",
+        },
         inputs={
             **dict.fromkeys(("source", "combustion", "solid_fuel", "food_appliance", "electric", "sealed"), path),
             "attended": frozenset({"bath.attended"}),
@@ -165,6 +169,19 @@ def _heat(work: Workings, k: Knowledge) -> Fact:
             "ventilation": aired.inputs,
         },
     )
+
+
+def _size(row: HeatSource) -> str:
+    """The largest bath that a heat source usually holds, where it sets one."""
+    return "" if row.holds is None else format_interval(Interval.point(row.holds.high), row.holds.unit)
+
+
+def _share_of_size(work: Workings, rows: tuple[HeatSource, ...]) -> Interval:
+    """The water against the largest bath that the source, or any it may be, usually holds."""
+    water = work.vessel.water
+    shares = [water / row.holds.high if row.holds else Interval.point(0.0) for row in rows]
+    open_source = frozenset({"bath.heat_source"} if len(rows) > 1 else ())
+    return Interval(min(s.low for s in shares), max(s.high for s in shares), water.because | open_source)
 
 
 def _gear(work: Workings, k: Knowledge) -> Iterator[Fact]:
