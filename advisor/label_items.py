@@ -66,6 +66,16 @@ def said_already(item: Item, stated: set[str], complete: bool) -> bool:
     return bool(stated & set(item.fibres))
 
 
+def told_by(claim: Item, named: Iterable[Item]) -> bool:
+    """True for a claim that a named fibre explains: "bamboo viscose", but not "bamboo merino"."""
+    if claim.kind == "component":
+        return True
+    if claim.kind != "source" or claim.meaning is None or claim.meaning.row is None:
+        return False
+    hidden = claim.meaning.row.may_hide
+    return any(item.meaning is not None and item.meaning.fibre in hidden for item in named)
+
+
 def beside(items: Sequence[Item], at: int) -> tuple[int, int]:
     """The places of the neighbours before and after, past qualifiers and brackets."""
     before, after = at - 1, at + 1
@@ -76,15 +86,15 @@ def beside(items: Sequence[Item], at: int) -> tuple[int, int]:
     return before, after
 
 
-def counts(items: Sequence[Item], at: int) -> bool:
-    """True for a number without a percent sign that stands right beside a fibre name."""
+def counts(items: Sequence[Item], at: int, lowest: int) -> bool:
+    """True for a number without a percent sign right beside an item of at least this rank."""
     if not 0 < items[at].said <= FULL:
         return False
     for step in (1, -1):
         n = at + step
         while 0 <= n < len(items) and (items[n].kind in ("qualifier", "filler") or items[n].text in "()=:"):
             n += step
-        if 0 <= n < len(items) and items[n].names_fibre:
+        if 0 <= n < len(items) and (items[n].names_fibre or items[n].rank >= lowest):
             return True
     return False
 

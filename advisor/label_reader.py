@@ -36,6 +36,7 @@ from advisor.label_items import (
     said_already,
     segments,
     tails,
+    told_by,
     union_beside,
     words_around,
 )
@@ -54,6 +55,7 @@ from advisor.label_text import Remarks, listed, of_part, percent, short
 from advisor.label_words import vocabulary
 
 _NUMBERED = "part {}"
+_NAMES, _CLAIMS, _WORDS = 8, 4, 2  # ranks of items: generic names, words such as "poly", words in no table
 
 
 class _Contradiction(Exception):
@@ -182,10 +184,16 @@ class Reader:
     def _entries(self, items: list[Item]) -> list[Entry]:
         items, paired = self._ratios(items)
         best: list[tuple[Item, Item | None, Item | None]] | None = None
-        loose = [n for n, item in enumerate(items) if item.kind == "number" and counts(items, n)]
-        if loose:
+        numbers = [n for n, item in enumerate(items) if item.kind == "number"]
+        loose = [n for n in numbers if counts(items, n, _NAMES)]
+        tried: list[int] = []
+        for lowest in (_NAMES, _CLAIMS, _WORDS) if numbers else ():  # the surest reading whose numbers make a whole
+            found = [n for n in numbers if counts(items, n, lowest)]
+            if found == tried:
+                continue
+            tried = found
             counted = [
-                replace(item, kind="share", low=item.said, high=item.said, repaired=True) if n in loose else item
+                replace(item, kind="share", low=item.said, high=item.said, repaired=True) if n in found else item
                 for n, item in enumerate(items)
             ]
             pairs = assign(counted)
@@ -195,11 +203,12 @@ class Reader:
                 for share, _, _ in pairs:
                     if share.kind == "share" and share.text.strip().replace(",", ".").replace(".", "").isalnum():
                         self.remarks.note(f"Read '{share.text}' as {percent(share.said)}.")
-            else:
-                said = listed(items[n].text for n in loose)
-                if self.strict and not any(item.kind == "share" for item in items):
-                    raise LabelError(f"the numbers {said} do not add to 100; accepted: percentages that do")
-                self.remarks.note(f"Numbers without a percent sign were not counted: {said}.")
+                break
+        if loose and best is None:
+            said = listed(items[n].text for n in loose)
+            if self.strict and not any(item.kind == "share" for item in items):
+                raise LabelError(f"the numbers {said} do not add to 100; accepted: percentages that do")
+            self.remarks.note(f"Numbers without a percent sign were not counted: {said}.")
         if best is None:
             best = assign(items)
         entries: list[Entry] = list(paired)
@@ -366,8 +375,9 @@ class Reader:
                 if item.kind == "code" and {e.fibre for e in entries} & set(item.fibres):
                     continue
                 entries += self._read_item(item, items)
-            if claims and not (solid and all(claim.kind in ("source", "component") for claim in claims)):
-                entries += self._read_item(claims[0], items)
+            open_claims = [claim for claim in claims if not told_by(claim, solid)] if solid else claims
+            if open_claims:
+                entries += self._read_item(open_claims[0], items)
             elif words and not claims:
                 # "cotton Flomenta" may be cotton of some make, or cotton and something else
                 if not solid and any(item.kind in GOODS for item in segment):

@@ -207,6 +207,16 @@ def test_a_strange_word_is_asked_about_and_not_guessed() -> None:
     assert any("'Flomenta'" in ask and "brand or trade word" in ask for ask in read.asks)
 
 
+def test_a_number_beside_a_word_that_is_no_fibre_is_no_error_in_a_plan() -> None:
+    assert shares(strict_label("cotton lawn 30")) == {"cotton": (100, 100)}
+
+
+def test_a_plan_asks_for_the_second_fibre_of_poly_wool() -> None:
+    read = strict_label("poly wool")
+    assert shares(read) == {"wool": (0, 100), "unknown": (0, 100)}
+    assert any("polypropylene" in ask for ask in read.asks)
+
+
 def test_a_typo_between_two_fibres_is_not_repaired() -> None:
     read = read_label("100% polyomide")
     assert shares(read) == {"unknown": (100, 100)}
