@@ -262,7 +262,9 @@ class Reader:
             values = [value for value, _ in ratio.values]
             signs = [sign for _, sign in ratio.values]
             whole = LOWEST_SUM <= sum(values) <= HIGHEST_SUM
-            names = names_near(result, at, len(values)) if whole else None
+            ranged = len(values) == 2 and signs == [False, True] and values[0] < values[1]
+            ranged = ranged and "/" not in ratio.text and ":" not in ratio.text
+            names = names_near(result, at, len(values)) if whole and not ranged else None
             if names is not None:
                 for value, item in zip(values, names, strict=True):
                     share = replace(ratio, kind="share", low=value, high=value, said=value)
@@ -275,8 +277,12 @@ class Reader:
                 result = [item for item in result if item is not union and item is not ratio]
                 continue
             made: list[Item] = []
-            ranged = len(values) == 2 and signs == [False, True] and values[0] < values[1]
-            if ranged and "/" not in ratio.text and ":" not in ratio.text:
+            if whole and not any(signs) and not entries and (partly := self._partly(ratio, values, result)):
+                found, used = partly
+                entries += found
+                result = [item for item in result if id(item) not in used and item is not ratio]
+                continue
+            if ranged:
                 check_share(self.cleaned, ratio.text, values[1], ratio.start)
                 middle = sum(values) / 2
                 made.append(replace(ratio, kind="share", low=values[0], high=values[1], said=middle, loose=True))
@@ -289,6 +295,28 @@ class Reader:
                 made = made[:-1]
             result[at : at + 1] = made
         return result, entries
+
+    def _partly(self, ratio: Item, values: Sequence[float], items: list[Item]) -> tuple[list[Entry], set[int]] | None:
+        """A ratio of a whole with too few fibres named, "merino 80/20": who has which share is asked.
+
+        None where the label states shares in per cent, or names no fibre.
+        """
+        named = [item for item in items if item.names_fibre and not (item.meaning and item.meaning.filler)]
+        if not named or any(item.kind == "share" for item in items):
+            return None
+        found = [entry for item in named for entry in self._read_item(item, items)]
+        known = list({entry.fibre: entry for entry in found}.values())
+        missing = max(1, len(values) - len(known))
+        self.remarks.ask(
+            f"The label gives '{short(ratio.text)}' but does not name every fibre. "
+            "Which other fibre is in it, and how much of each?"
+        )
+        low, high = min(values), max(values)
+        entries = [replace(entry, low=low, high=high, said=0.0) for entry in known]
+        entries += [Entry(UNKNOWN, "", "stated", low, high) for _ in range(missing)]
+        for entry, value in zip(entries, values, strict=False):
+            entry.said = value
+        return entries, {id(item) for item in named}
 
     def _read_item(self, item: Item, items: list[Item]) -> list[Entry]:
         """The fibre or fibres an item stands for."""

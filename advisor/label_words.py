@@ -115,6 +115,13 @@ def _key(piece: Piece) -> str:
     return piece.text.replace(",", ".").replace(" ", "") if piece.kind in ("number", "ratio") else fold(piece.text)
 
 
+def _numbered(pieces: list[Piece], at: int) -> bool:
+    """True where a number follows: "silk, art. 4711" is silk with the number of an article, not art silk."""
+    if at < len(pieces) and pieces[at].text == ".":
+        at += 1
+    return at < len(pieces) and pieces[at].kind == "number"
+
+
 class Vocabulary:
     """All words of the tables, ready for look-up."""
 
@@ -172,6 +179,7 @@ class Vocabulary:
             if len(words) == 1 or (
                 at + len(words) <= len(pieces)
                 and all(_key(pieces[at + n]) == word for n, word in enumerate(words[1:], start=1))
+                and not ("," in words and _numbered(pieces, at + len(words)))
             ):
                 return meaning, len(words)
         return None
