@@ -14,7 +14,9 @@ from advisor.label_words import Meaning
 MAY_BE_FIBRE = frozenset({"source", "blend", "property", "effect", "coating", "component", "not a textile fibre"})
 ALWAYS_ASK = frozenset({"effect", "coating", "component", "finish", "not a textile fibre"})
 GOODS = MAY_BE_FIBRE | {"construction", "finish", "claim"}
-QUIET = frozenset({"qualifier", "filler", "joiner", "whole", "everyday", "at least", "at most", "about", "percent"})
+QUIET = frozenset(
+    {"qualifier", "filler", "joiner", "whole", "everyday", "at least", "at most", "about", "percent", "denied"}
+)
 
 
 @dataclass(slots=True)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from advisor.composition import FULL, LabelError
 from advisor.interval import rounded
 from advisor.knowledge import units
 from advisor.label_items import QUIET, Item, beside
-from advisor.label_text import Remarks, percent, short
+from advisor.label_text import Remarks, listed, percent, short
 from advisor.label_words import Meaning, Piece, cut, fold, number, ratio_numbers, share_number, vocabulary
+
+_NUMBERS = frozenset({"share", "ratio", "number"})
 
 
 class ItemMaker:
@@ -48,7 +51,7 @@ class ItemMaker:
                 items.append(Item("sep", piece.text, piece.start, piece.end))
             at += taken
         items = self._bounds(items)
-        return self._codes(self._left_out(items))
+        return self._denied(self._codes(self._left_out(items)))
 
     @staticmethod
     def _word(text: str, start: int, end: int, meaning: Meaning | None) -> Item:
@@ -132,6 +135,27 @@ class ItemMaker:
             at = end
         return result
 
+    def _denied(self, items: list[Item]) -> list[Item]:
+        """Take out what the label says is not in it: "no acrylic", "contains no wool, silk or cotton"."""
+        result: list[Item] = []
+        at = 0
+        last = max((n for n, item in enumerate(items) if item.kind in _NUMBERS), default=-1)
+        while at < len(items):
+            item = items[at]
+            if item.kind != "denied":
+                result.append(item)
+                at += 1
+                continue
+            end = _denial_end(items, at + 1, lists=last < at and not any(other.rank for other in result))
+            names = [other.text for other in items[at + 1 : end] if other.rank]
+            if names:
+                self.remarks.note(f"Taken as not in it: {listed(names)}.")
+                at = end
+            else:  # "no. 8", "not washed"
+                result.append(replace(item, kind="filler"))
+                at += 1
+        return result
+
     @staticmethod
     def _codes(items: list[Item]) -> list[Item]:
         """Turn letters that are a code into one, where they stand beside a share or among codes only."""
@@ -157,6 +181,25 @@ class ItemMaker:
                 else:
                     result[n] = replace(item, kind="code" if fibres else "rest", fibres=fibres)
         return result
+
+
+def _denial_end(items: Sequence[Item], at: int, *, lists: bool) -> int:
+    """Where a denial ends that goes on at `at`: at a share or a new clause, or when it `lists`, after its list."""
+    end, named = at, False
+    while end < len(items):
+        item = items[end]
+        if item.kind == "share" and not named:
+            named = True  # "not 100% wool": what has that share is denied with it
+        elif (
+            item.kind in _NUMBERS
+            or item.kind in ("part", "piece", "denied")
+            or (item.kind == "sep" and item.text not in "/&" and not (lists and item.text == ","))
+        ):
+            return end
+        else:
+            named = named or item.rank > 0
+        end += 1
+    return end
 
 
 def check_share(cleaned: str, text: str, value: float, start: int) -> None:

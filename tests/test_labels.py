@@ -401,6 +401,7 @@ def test_whatever_is_read_is_consistent(text: str, strict: bool) -> None:
         "1% " * 1600,
         "1% qwerty " * 450,
         "CA " * 1600,
+        "no wool " * 620,
         "聚" * 5000,
         "\ufdfa" * 5000,
         "a" + "\u0301" * 4999,
