@@ -79,11 +79,12 @@ def told_by(claim: Item, named: Iterable[Item]) -> bool:
 
 
 def beside(items: Sequence[Item], at: int) -> tuple[int, int]:
-    """The places of the neighbours before and after, past qualifiers and brackets."""
+    """The places of the neighbours before and after, past qualifiers, bounds and brackets."""
+    passed = ("qualifier", "at least", "at most", "about")
     before, after = at - 1, at + 1
-    while before >= 0 and (items[before].kind == "qualifier" or items[before].text in "()"):
+    while before >= 0 and (items[before].kind in passed or items[before].text in "()"):
         before -= 1
-    while after < len(items) and (items[after].kind == "qualifier" or items[after].text in "()"):
+    while after < len(items) and (items[after].kind in passed or items[after].text in "()"):
         after += 1
     return before, after
 

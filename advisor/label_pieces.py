@@ -50,7 +50,7 @@ class ItemMaker:
             else:
                 items.append(Item("sep", piece.text, piece.start, piece.end))
             at += taken
-        items = self._bounds(items)
+        items = self._bounds(self._ranges(items))
         return self._denied(self._codes(self._left_out(items)))
 
     @staticmethod
@@ -69,6 +69,37 @@ class ItemMaker:
         if repaired:
             self.remarks.note(f"Read '{piece.text}' as {percent(value)}.")
         return Item("share", piece.text, piece.start, piece.end, low=value, high=value, said=value, repaired=repaired)
+
+    def _ranges(self, items: list[Item]) -> list[Item]:
+        """Make one share of "70 to 75 %" and "between 70 and 75 %"; the words are fillers elsewhere."""
+        result: list[Item] = []
+        at = 0
+        while at < len(items):
+            item = items[at]
+            low = result[-1] if result else None
+            joins = item.kind == "range" or (item.kind == "joiner" and len(result) > 1 and result[-2].kind == "between")
+            if joins and low is not None and low.kind in ("number", "share") and at + 1 < len(items):
+                high, more = items[at + 1], items[at + 2] if at + 2 < len(items) else None
+                signed = high.kind == "share" or (high.kind == "number" and more is not None and more.kind == "percent")
+                if signed and low.said < high.said:
+                    check_share(self.cleaned, high.text, high.said, high.start)
+                    text = self.cleaned[low.start : high.end]
+                    middle = (low.said + high.said) / 2
+                    result[-1] = replace(
+                        high,
+                        kind="share",
+                        text=text,
+                        start=low.start,
+                        low=low.said,
+                        said=middle,
+                        high=high.said,
+                        loose=True,
+                    )
+                    at += 2 if high.kind == "share" else 3
+                    continue
+            result.append(item)
+            at += 1
+        return [replace(item, kind="filler") if item.kind in ("range", "between") else item for item in result]
 
     def _bounds(self, items: list[Item]) -> list[Item]:
         """Apply "per cent", "at least", "at most" and "about" to the shares they stand beside."""
@@ -95,7 +126,7 @@ class ItemMaker:
                 bound = None
                 at += 1
                 continue
-            elif not (item.kind == "filler" or (item.kind == "sep" and item.text in ".:")):
+            elif not (item.kind == "filler" or (item.kind == "sep" and item.text in ".:=")):
                 bound = None
             result.append(item)
             at += 1

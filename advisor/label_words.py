@@ -32,9 +32,9 @@ _PIECE = re.compile(
     (?P<ratio>(?<![\d.,]){_PLAIN_NUMBER}\s?%?(?:(?:\s?[/:]\s?|{_DASH}|\s{_DASH}\s){_PLAIN_NUMBER}(?!\d)\s?%?){{1,7}})
   | (?P<share>{_DIGITS}\s?[.,]?\s?{_SIGN})
   | (?P<turned>%\s?{_TURNED_NUMBER}(?![\d.,]*\s?%))
-  | (?P<number>(?<!\w)[lI|]00(?!\w)|(?<!\d)\d[\dOo]{{1,2}}(?!\w)|(?<!\d)\d{{1,9}}(?:[.,]\d{{1,9}})?)
+  | (?P<number>(?<!\w)[lI|]00(?!\w)|(?<!\d)\d[\dOo]{{1,2}}(?!\w|[.,]\d)|(?<!\d)\d{{1,9}}(?:[.,]\d{{1,9}})?)
   | (?P<cjk>[{CJK}]+)
-  | (?P<word>(?:(?![{CJK}])[^\W\d_])+)
+  | (?P<word>(?:(?![{CJK}])[^\W\d_])+|[<>≤≥≦≧≈~])
   | (?P<sep>[,;:=/+&()\[\]{{}}|.\n•·・、。*])
     """,
     re.VERBOSE,
