@@ -421,6 +421,12 @@ def fibre_table() -> Table[Fibre]:
 
 
 @lru_cache(maxsize=1)
+def finish_table() -> Table[Finish]:
+    """The finishes alone, loaded once, without the other tables. Raises TableError when the table is missing or wrong."""
+    return Table("finishes", _load(rules_root() / "knowledge", "finishes.toml")["finish"])
+
+
+@lru_cache(maxsize=1)
 def label_tables() -> tuple[tuple[LabelCode, ...], Table[GoodsWord]]:
     """Letter codes and words of goods alone, loaded once, without the other tables.
 

@@ -416,6 +416,13 @@ class Reader:
                 weak += [item for item in segment if item.kind in GOODS]
         if not entries and weak:
             entries += self._read_item(weak[0], items)
+        woven = [item for item in items if item.kind in ("construction", "property")]
+        if woven and entries and not any(item.names_fibre and not _beside_cloth(item) for item in items):
+            # "metallic brocade": the metal is a thread or a colour, the cloth is something else
+            entries += self._read_item(woven[0], items)
+        for item in items:
+            if item.kind == "finish" and entries and item.meaning is not None and item.meaning.row is not None:
+                self.remarks.ask(item.meaning.row.ask)
         if unread:
             self.remarks.note(f"Not read as fibres: {listed(unread)}.")
         if any(item.kind == "mix" for item in items) and len({entry.fibre for entry in entries}) == 1:
@@ -476,6 +483,12 @@ class Reader:
                 continue
             kept.append(replace(part, name=f"{part.name} #{len(same) + 1}") if same else part)
         return [replace(part, name=part.name.replace(" #", " ")) for part in kept]
+
+
+def _beside_cloth(item: Item) -> bool:
+    """True for a name that beside the word for a cloth is more likely its thread or its colour."""
+    meaning = item.meaning
+    return meaning is not None and (meaning.everyday or meaning.fibre in vocabulary().effects)
 
 
 def _sentence(text: str) -> str:

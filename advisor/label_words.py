@@ -1,6 +1,6 @@
 """The words of composition labels: what each one means, and how a label is cut into them.
 
-Words come from rules/knowledge/fibres.toml and labels.toml. Case, accents and hyphens do not matter.
+Words come from rules/knowledge/fibres.toml, labels.toml and finishes.toml. Case, accents and hyphens do not matter.
 Chinese and Japanese are written without spaces, so there the longest known word counts.
 """
 
@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from advisor.knowledge import fibre_table, label_tables
-from advisor.rows import GoodsWord
+from advisor.knowledge import fibre_table, finish_table, label_tables
+from advisor.rows import Finish, GoodsWord
 from advisor.store import kept
 
 CJK = "\u3005\u3040-\u30fa\u30fc-\u30ff\u3400-\u4dbf\u4e00-\u9fff"
@@ -122,12 +122,20 @@ def _numbered(pieces: list[Piece], at: int) -> bool:
     return at < len(pieces) and pieces[at].kind == "number"
 
 
+def _asked(finish: Finish) -> GoodsWord:
+    """A finish as a word of goods: it names no fibre, and matters to the dye."""
+    ask = f"Is this on it: {finish.label}? {finish.note}"
+    return GoodsWord(id=finish.id, kind="finish", ask=ask, source=finish.source, basis=finish.basis)
+
+
 class Vocabulary:
     """All words of the tables, ready for look-up."""
 
     def __init__(self) -> None:
         codes, goods = label_tables()
         self.codes: dict[str, tuple[str, ...]] = {code.code: code.fibres for code in codes}
+        # fibres that are an effect in a cloth and seldom the cloth itself
+        self.effects = {row.may_hide[0] for row in goods if row.kind == "effect" and len(row.may_hide) == 1}
         self._meanings: dict[tuple[str, ...], Meaning] = {}
         self._cjk: dict[str, Meaning] = {}
         self._english: dict[str, str] = {}
@@ -139,6 +147,10 @@ class Vocabulary:
         for row in goods:
             for word in (row.id, *row.synonyms):
                 self._add(word, Meaning(row.kind, row=row, part=row.id if row.kind in ("part", "piece") else ""))
+        for finish in finish_table():
+            meaning = Meaning("qualifier") if finish.effect == "no effect" else Meaning("finish", row=_asked(finish))
+            for word in (finish.id, *finish.synonyms):
+                self._add(word, meaning)
         self._phrases: dict[str, list[tuple[tuple[str, ...], Meaning]]] = {}
         for words, meaning in self._meanings.items():
             self._phrases.setdefault(words[0], []).append((words, meaning))

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.knowledge import fibre_table, label_tables
+from advisor.knowledge import fibre_table, finish_table, label_tables
 from advisor.label_words import fold, vocabulary
 from advisor.labels import Composition, LabelError, read_label, read_table
 
@@ -135,6 +135,17 @@ def test_fibre_names_and_goods_words_do_not_overlap() -> None:
     for row in goods:
         if row.kind not in allowed:
             assert not [word for word in row.synonyms if fold(word).replace("-", " ") in words.names], row.id
+
+
+def test_no_finish_is_taken_for_a_fibre() -> None:
+    for finish in finish_table():
+        for word in (finish.id, *finish.synonyms):
+            named = set(shares(read_label(f"100% cotton, {word}"))) | set(shares(read_label(f"{word} cotton")))
+            assert named <= {"cotton"} or word in HIDE_A_FIBRE, word
+
+
+# a coating is a fibre of its own
+HIDE_A_FIBRE = {"coated", "waxed", "oiled", "laminated", "rubberised", "pu coated", "pvc coated"}
 
 
 def test_everyday_words_are_fibre_names() -> None:
