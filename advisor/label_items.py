@@ -79,14 +79,18 @@ def told_by(claim: Item, named: Iterable[Item]) -> bool:
 
 
 def beside(items: Sequence[Item], at: int) -> tuple[int, int]:
-    """The places of the neighbours before and after, past qualifiers, bounds and brackets."""
-    passed = ("qualifier", "at least", "at most", "about")
-    before, after = at - 1, at + 1
-    while before >= 0 and (items[before].kind in passed or items[before].text in "()"):
-        before -= 1
-    while after < len(items) and (items[after].kind in passed or items[after].text in "()"):
-        after += 1
-    return before, after
+    """The places of the neighbours before and after, past qualifiers, brackets and one bound such as "max"."""
+    places = []
+    for step in (-1, 1):
+        n, bounds = at + step, 0
+        while 0 <= n < len(items):
+            if items[n].kind in ("at least", "at most", "about") and not bounds:
+                bounds += 1
+            elif items[n].kind != "qualifier" and items[n].text not in "()":
+                break
+            n += step
+        places.append(n)
+    return places[0], places[1]
 
 
 def counts(items: Sequence[Item], at: int, lowest: int) -> bool:

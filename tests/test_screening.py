@@ -178,6 +178,39 @@ def test_a_bath_too_hot_for_the_fibre_stands_below_one_it_stands() -> None:
     assert classes.index(disperse) > 0
 
 
+@pytest.mark.parametrize(
+    "label",
+    ["dyed black 100% wool", "black wool", "navy 100% cotton", "solution dyed acrylic", "100% schwarze Wolle schwarz",
+     "garment-dyed cotton"],
+)  # fmt: skip
+def test_a_label_that_names_a_colour_says_the_goods_have_one(label: str) -> None:
+    answered = one(label).answered
+    assert answered.colour == "dyed"
+    assert "It has a colour already" in answered.why
+    assert answered.trial is not None
+    assert answered.trial.plan["goods"][0]["colour"] == "dyed"
+
+
+@pytest.mark.parametrize("label", ["undyed wool", "100% cotton, not dyed", "wool, ready to dye", "white wool", "wool"])
+def test_a_label_that_names_no_colour_does_not(label: str) -> None:
+    assert "has a colour" not in one(label).answered.why
+
+
+def test_the_colour_stated_beside_the_label_goes_first() -> None:
+    assert "has a colour" not in one("wool for black coats", colour="undyed").answered.why
+
+
+@pytest.mark.parametrize("label", ["solution dyed acrylic", "100% spun-dyed polyester"])
+def test_a_colour_put_in_at_spinning_is_asked_about(label: str) -> None:
+    assert "when it was spun" in one(label).answered.ask
+
+
+def test_a_colour_in_the_label_tells_items_apart() -> None:
+    match = screen(["black wool", "wool"], match=True).match
+    assert match is not None
+    assert match.alike is not True
+
+
 # ------------------------------------------------------------------------------- the same as check
 
 

@@ -151,6 +151,9 @@ def answer_label(fibres: str, dye_class: str = "", colour: str = "") -> Answered
     Raises LabelError for a label that cannot be true.
     """
     goods, ranked, finishes = judged_label(fibres)
+    colour = colour_word(colour)
+    if colour == UNKNOWN and says_dyed(fibres):
+        colour = "dyed"
     composition = goods.composition
     chosen = judge(goods, dye_class) if dye_class else ranked[0]
     answer = chosen.answer
@@ -173,7 +176,7 @@ def answer_label(fibres: str, dye_class: str = "", colour: str = "") -> Answered
         notes=composition.notes,
         likely=tuple(_likely(components)),
         problem="",
-        colour=colour_word(colour),
+        colour=colour,
     )
 
 
@@ -209,6 +212,28 @@ def colour_word(colour: str) -> str:
 def _undyed_words() -> frozenset[str]:
     row = screen_tables().columns["undyed"]
     return frozenset(fold(word) for word in (row.id, *row.synonyms))
+
+
+@lru_cache(maxsize=MOST_LABELS)
+def says_dyed(text: str) -> bool:
+    """Whether a label names a colour the goods have, or says they are dyed."""
+    words = f" {_spaced(text)} "
+    undyed, dyed = _colour_phrases()
+    for phrase in undyed:
+        words = words.replace(phrase, " ")
+    return any(phrase in words for phrase in dyed)
+
+
+@lru_cache(maxsize=1)
+def _colour_phrases() -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What says on a label that goods are undyed (such as "not dyed"), and what says that they are dyed."""
+    _, goods = label_tables()
+    columns = screen_tables().columns
+    row = columns["undyed on a label"]
+    undyed = tuple(f" {_spaced(word)} " for word in (row.id, *row.synonyms))
+    rows = [goods[name] for name in ("colour words", "colourfast or pre-dyed", "dyed in the fibre")]
+    dyed = {f" {_spaced(word)} " for row in (*rows, columns["dyed"]) for word in (row.id, *row.synonyms)}
+    return undyed, tuple(sorted(dyed))
 
 
 def finishes_on(text: str) -> tuple[Finish, ...]:

@@ -60,12 +60,14 @@ class Matcher:
 
     def add(self, item: Item, answered: Answered) -> None:
         """Take in one more item."""
-        key = _signature(answered, item.colour)
+        colour = colour_word(item.colour)
+        colour = answered.colour if colour == UNKNOWN else colour
+        key = (_shares(answered), answered.finishes, colour)
         if key not in self._groups:
             if len(self._groups) >= _MOST_GROUPS:
                 self._left_out += 1
                 return
-            self._groups[key] = Group(answered, colour_word(item.colour))
+            self._groups[key] = Group(answered, colour)
         group = self._groups[key]
         group.count += 1
         if len(group.names) < _MOST_NAMES:
@@ -88,10 +90,6 @@ def matching(screened: Iterable[Screened]) -> Match:
     for one in screened:
         matcher.add(one.item, one.answered)
     return matcher.result()
-
-
-def _signature(answered: Answered, colour: str) -> tuple[object, ...]:
-    return (_shares(answered), answered.finishes, colour_word(colour))
 
 
 def _shares(answered: Answered) -> tuple[tuple[str, float, float], ...]:
