@@ -78,6 +78,35 @@ def told_by(claim: Item, named: Iterable[Item]) -> bool:
     return any(item.meaning is not None and item.meaning.fibre in hidden for item in named)
 
 
+def doubt_beside(items: Sequence[Item], name: Item) -> Item | None:
+    """What stands right beside a fibre's name and may make another fibre of it: "pineapple silk", "wool sheepskin".
+
+    A word in no table counts only before the name: behind it stands what the goods are, or a brand.
+    """
+    at = next((n for n, item in enumerate(items) if item is name), None)
+    if at is None or name.meaning is None:
+        return None
+    before, after = at - 1, at + 1
+    while before >= 0 and items[before].kind == "qualifier":
+        before -= 1
+    while after < len(items) and (items[after].kind in ("qualifier", "filler") or items[after].text == "("):
+        after += 1
+    if before >= 0 and (items[before].kind == "word" or _other_fibre(items[before], name, everyday=True)):
+        return items[before]
+    if after < len(items) and _other_fibre(items[after], name, everyday=False):
+        return items[after]
+    return None
+
+
+def _other_fibre(item: Item, name: Item, *, everyday: bool) -> bool:
+    assert name.meaning is not None
+    if item.kind == "source":
+        return not told_by(item, [name])
+    if item.kind == "name" and item.meaning is not None:
+        return everyday and item.meaning.everyday and item.meaning.fibre != name.meaning.fibre
+    return item.kind == "not a textile fibre"
+
+
 def beside(items: Sequence[Item], at: int) -> tuple[int, int]:
     """The places of the neighbours before and after, past qualifiers, brackets and one bound such as "max"."""
     places = []

@@ -28,6 +28,7 @@ from advisor.label_items import (
     Item,
     assign,
     counts,
+    doubt_beside,
     has_content,
     names_near,
     outside_brackets,
@@ -55,6 +56,7 @@ from advisor.label_text import Remarks, listed, of_part, percent, short
 from advisor.label_words import vocabulary
 
 _NUMBERED = "part {}"
+_WITH = ("with", "contains")  # rows of labels.toml
 _NAMES, _CLAIMS, _WORDS = 8, 4, 2  # ranks of items: generic names, words such as "poly", words in no table
 
 
@@ -228,7 +230,10 @@ class Reader:
                 entries += [*self._read_item(rival, items), *self._read_item(item, items)]
                 used.add(id(rival))
             else:
-                entries += self._split_blend(share, self._read_item(item, items))
+                read, doubt = self._read_beside(item, items, used)
+                entries += self._split_blend(share, read)
+                if doubt is not None:
+                    used.add(id(doubt))
         left = [item for item in items if id(item) not in used and item.rank]
         if not entries:
             return self._without_shares(items)
@@ -266,10 +271,13 @@ class Reader:
             ranged = ranged and "/" not in ratio.text and ":" not in ratio.text
             names = names_near(result, at, len(values)) if whole and not ranged else None
             if names is not None:
+                drop = {id(item) for item in names} | {id(ratio)}
                 for value, item in zip(values, names, strict=True):
                     share = replace(ratio, kind="share", low=value, high=value, said=value)
-                    entries += self._split_blend(share, self._read_item(item, result))
-                drop = {id(item) for item in names} | {id(ratio)}
+                    read, doubt = self._read_beside(item, result, drop)
+                    entries += self._split_blend(share, read)
+                    if doubt is not None:
+                        drop.add(id(doubt))
                 result = [item for item in result if id(item) not in drop]
                 continue
             if whole and (union := union_beside(result, at, len(values))) is not None:
@@ -337,6 +345,18 @@ class Reader:
             self.remarks.ask(item.meaning.row.ask)
             return [Entry(UNKNOWN, item.text, "stated")]
         return [self._strange(words_around(item, items))]
+
+    def _read_beside(self, item: Item, items: list[Item], used: set[int]) -> tuple[list[Entry], Item | None]:
+        """The fibre an item stands for, and beside it what a word right before or behind makes of it."""
+        entries = self._read_item(item, items)
+        doubt = doubt_beside(items, item) if item.kind == "name" else None
+        if doubt is None or id(doubt) in used:
+            return entries, None
+        if doubt.kind == "word" and entries[0].fibre in vocabulary().nearly(doubt.text).values():
+            return entries, None
+        if doubt.kind == "name":
+            self.remarks.ask(f"The label says '{short(f'{doubt.text} {item.text}')}'. Which of the two fibres is it?")
+        return [*entries, *self._read_item(doubt, items)], doubt
 
     def _strange(self, words: Sequence[Item]) -> Entry:
         """A fibre from words in no table: repaired where one letter is off and only one fibre is near."""
@@ -425,14 +445,16 @@ class Reader:
                 self.remarks.ask(item.meaning.row.ask)
         if unread:
             self.remarks.note(f"Not read as fibres: {listed(unread)}.")
-        if any(item.kind == "mix" for item in items) and len({entry.fibre for entry in entries}) == 1:
+        whole = any(item.kind == "whole" for item in items)
+        partly = any(item.kind == "mix" for item in items) or (not whole and _with_more(items))
+        if partly and len({entry.fibre for entry in entries}) == 1:
             entries.append(Entry(UNKNOWN, "blend", "stated"))
             self.remarks.ask("It is a blend. Which other fibre is in it, and how much of each?")
         kept: dict[str, Entry] = {}
         for entry in entries:
             kept.setdefault(entry.fibre + (entry.text if entry.fibre == UNKNOWN else ""), entry)
         entries = list(kept.values())
-        if len(entries) == 1 and any(item.kind == "whole" for item in items):
+        if len(entries) == 1 and whole:
             entry = entries[0]
             return [replace(entry, low=FULL, high=FULL, said=FULL)]
         return entries
@@ -483,6 +505,16 @@ class Reader:
                 continue
             kept.append(replace(part, name=f"{part.name} #{len(same) + 1}") if same else part)
         return [replace(part, name=part.name.replace(" #", " ")) for part in kept]
+
+
+def _with_more(items: Sequence[Item]) -> bool:
+    """True where a fibre is named as one thing in the goods: "made with wool"."""
+    for n, item in enumerate(items):
+        if item.meaning is not None and item.meaning.row is not None and item.meaning.row.id in _WITH:
+            following = next((later for later in items[n + 1 :] if later.kind not in ("qualifier", "filler")), None)
+            if following is not None and following.names_fibre:
+                return True
+    return False
 
 
 def _beside_cloth(item: Item) -> bool:
