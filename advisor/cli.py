@@ -207,8 +207,9 @@ def _screen_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         description="Say of goods, before money is spent, whether they take dye, which dye, how much of them, and what to ask. "
         "Without a dye class the answer is that of the best dye; pigment, a film on the surface, never counts as the best. "
         "Cells of a CSV output that a spreadsheet would run as a formula get an apostrophe in front; plain numbers stay.",
-        epilog="Exit status: 0 every item has an answer, 3 an item cannot be told, 2 bad input (with --list: no row could be "
-        "read, or any bad row with --strict). example: advisor screen '80% nylon, 20% elastane' --dye-class 'acid levelling'",
+        epilog="Exit status: 0 every item has an answer, 1 an item must not be handled, 3 an item cannot be told, 2 bad input "
+        "(with --list: no row could be read, or any bad row with --strict). "
+        "example: advisor screen '80% nylon, 20% elastane' --dye-class 'acid levelling'",
     )
     screen.add_argument("labels", metavar="LABEL", nargs="*", help="text of a composition label")
     screen.add_argument(

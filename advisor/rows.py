@@ -147,7 +147,10 @@ class FibreName(Row):
 
 
 class Fibre(Named):
-    """A textile fibre with its generic names. The optional figures override the family's."""
+    """A textile fibre with its generic names. The optional figures override the family's.
+
+    `do_not_handle` says why nobody may touch goods of it, and what to do instead.
+    """
 
     family: str
     eu_number: int | None = None
@@ -162,6 +165,7 @@ class Fibre(Named):
     regain: Percent | None = None
     density: Density | None = None
     note: str | None = None
+    do_not_handle: str | None = None
 
 
 class LabelCode(Row):

@@ -26,6 +26,7 @@ from advisor.knowledge import knowledge
 from advisor.measures import work_out
 from advisor.plan import InputError, Plan, read_plan
 from advisor.render.screen import answered_data, identify_lines, match_lines
+from advisor.rulebook import rulebook
 from advisor.screening import Answer, Screened, screen
 from advisor.screening.answer import ANSWERS, goods_of, judge, judge_all
 from advisor.screening.item import Answered, answer_label
@@ -205,6 +206,50 @@ def test_a_colour_put_in_at_spinning_is_asked_about(label: str) -> None:
     assert "when it was spun" in one(label).answered.ask
 
 
+@pytest.mark.parametrize("label", ["100% asbestos", "asbestos curtain", "95% nylon, 5% asbestos", "wool, asbestos"])
+@pytest.mark.parametrize("dye_class", ["", ACID])
+def test_goods_not_to_be_handled_get_no_dye_no_swatch_and_no_trial(label: str, dye_class: str) -> None:
+    screening = screen(label, dye_class=dye_class, match=True)
+    answered = screening[0].answered
+    assert answered.answer == "do not handle"
+    assert answered.trial is None
+    assert not answered.classes
+    assert "do not cut, soak, shake or wash" in answered.why
+    assert screening.exit_status == 1
+    assert screening.match is not None
+    assert screening.match.alike is False
+
+
+def test_goods_free_of_asbestos_may_be_handled() -> None:
+    assert one("100% cotton, asbestos free").answer == TAKES
+
+
+def test_the_rule_that_stops_check_stops_screening_too() -> None:
+    told = {fibre.id for fibre in knowledge().fibres if fibre.do_not_handle}
+    rule = next(rule for rule in rulebook().rules if rule.id == "fibre-unsuitable-asbestos")
+    assert frozenset(told) in [condition.operand for condition in rule.conditions if condition.field == "fibre"]
+
+
+@pytest.mark.parametrize("format_", ["terminal", "csv", "json", "jsonl", "html"])
+def test_nothing_tells_how_to_try_goods_that_are_not_to_be_handled(
+    format_: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["screen", "asbestos curtain", "--format", format_]) == 1
+    out = capsys.readouterr().out
+    assert "Keep people away" in " ".join(out.split())
+    assert "Buy" not in out
+    assert "Swatch" not in out
+
+
+def test_no_trial_plan_is_written_for_goods_not_to_be_handled(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = tmp_path / "trial.toml"
+    assert main(["screen", "100% asbestos", "--trial", str(plan)]) == 2
+    assert "Do not handle asbestos" in " ".join(capsys.readouterr().err.split())
+    assert not plan.exists()
+
+
 def test_a_colour_in_the_label_tells_items_apart() -> None:
     match = screen(["black wool", "wool"], match=True).match
     assert match is not None
@@ -236,6 +281,9 @@ def test_every_fibre_with_every_class_takes_as_the_facts_of_check_say() -> None:
         for fact in build_facts(work, k):
             if fact.type == "part":
                 answered = answer_label(f"100% {fact.values['fibre']}", str(fact.values["dye_class"]))
+                if k.fibres[str(fact.values["fibre"])].do_not_handle:
+                    assert answered.answer == "do not handle"
+                    continue
                 assert answered.chosen is not None
                 assert answered.chosen.answer == by_take[str(fact.values["take"])], fact.values
         for name in k.dye_classes.ids:
@@ -253,6 +301,7 @@ def _with(plan: Plan, dye_class: str) -> Any:
 
 _TOPIC: dict[Answer, set[str]] = {
     TAKES: set(),
+    "do not handle": {"fibre-unsuitable"},
     PART: {"fibre-partly-dyes"},
     STAINS: {"fibre-stains-only"},
     UNDYED: {"fibre-unsuitable"},
@@ -276,7 +325,13 @@ def test_the_rules_of_check_say_the_same_of_every_pair(
     fibre, dye_class = pair
     plan = base("acid-on-nylon", {"goods.0.fibres": {fibre: 100}, "dyes.0.class": dye_class, "assists": []})
     report: Report = checker.check(plan)
-    rules = {"fibre-partly-dyes-pale", "fibre-stains-only", "fibre-unsuitable", "fibre-harmed"}
+    rules = {
+        "fibre-partly-dyes-pale",
+        "fibre-stains-only",
+        "fibre-unsuitable",
+        "fibre-unsuitable-asbestos",
+        "fibre-harmed",
+    }
     found = {f.topic for f in report.findings if f.rule in rules}
     assert found == _TOPIC[answer_label(f"100% {fibre}", dye_class).answer]
 

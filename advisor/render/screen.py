@@ -262,6 +262,7 @@ _MARK: Mapping[str, str] = {
     "stays undyed": "bad",
     "harmed": "bad",
     "cannot tell": "ask",
+    "do not handle": "bad",
 }
 _HEADS = ("Item", "Label", "Answer", "Share that takes dye", "Best dye class", "Why", "Ask")
 

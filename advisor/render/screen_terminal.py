@@ -27,6 +27,7 @@ _STYLE = {
     "stays undyed": "bold red",
     "harmed": "bold white on red",
     "cannot tell": "bold black on yellow",
+    "do not handle": "bold white on red",
 }
 _MOST_ROWS = 40  # rows of a list shown at the terminal
 _MOST_TOLD = 8  # items told at length
@@ -97,7 +98,11 @@ class TerminalWriter(Writer):
     def _told(self, one: Screened) -> None:
         answered, chosen = one.answered, one.answered.chosen
         self._console.print(Text(_short(f"{one.item.name}: {one.item.fibres}", _LONGEST), style="bold"))
-        assert chosen is not None  # a label on the command line was read
+        if chosen is None:  # not to be handled
+            self._console.print(Padding(Text(f" {answered.answer.upper()} ", _STYLE[answered.answer]), (0, 0, 0, 2)))
+            self._say("Why", answered.why)
+            self._console.print()
+            return
         best = "" if one.item.dye_class else " (first of the classes below)"
         line = Text.assemble(
             (f" {answered.answer.upper()} ", _STYLE[answered.answer]),

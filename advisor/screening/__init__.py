@@ -35,7 +35,14 @@ __all__ = [
     "screen",
 ]
 
+REFUSED = 1
 CANNOT_TELL = 3
+
+
+def status_of(answers: Iterable[Answer]) -> int:
+    """1 when an item must not be handled, else 3 when one cannot be told, else 0."""
+    found = set(answers)
+    return REFUSED if "do not handle" in found else CANNOT_TELL if "cannot tell" in found else 0
 
 
 @dataclass(frozen=True)
@@ -56,8 +63,8 @@ class Screening:
 
     @property
     def exit_status(self) -> int:
-        """0 when every item has an answer, 3 when one cannot be told."""
-        return CANNOT_TELL if any(item.answer == "cannot tell" for item in self.items) else 0
+        """0 when every item has an answer, 1 when one must not be handled, 3 when one cannot be told."""
+        return status_of(item.answer for item in self.items)
 
 
 class Screener:

@@ -18,7 +18,9 @@ from advisor.label_words import fold
 from advisor.rows import GoodsWord
 from advisor.screening.tables import screen_tables
 
-Answer = Literal["takes dye", "takes dye in part", "stains only", "stays undyed", "harmed", "cannot tell"]
+Answer = Literal[
+    "takes dye", "takes dye in part", "stains only", "stays undyed", "harmed", "cannot tell", "do not handle"
+]
 # best first; a class that nobody can judge stands before those that surely fail
 ANSWERS: tuple[Answer, ...] = (
     "takes dye",
@@ -27,6 +29,7 @@ ANSWERS: tuple[Answer, ...] = (
     "stains only",
     "stays undyed",
     "harmed",
+    "do not handle",
 )
 
 

@@ -16,7 +16,7 @@ from typing import BinaryIO, TextIO
 from advisor.output import check_places, new_file
 from advisor.plan import InputError
 from advisor.plan_values import clean
-from advisor.screening import CANNOT_TELL, Screener, screen
+from advisor.screening import Screener, screen, status_of
 from advisor.screening.answer import Answer
 from advisor.screening.item import Item, Screened, dye_class_id, unreadable
 from advisor.screening.lists import BadRow, ListError, ListReader, cells_of
@@ -62,12 +62,12 @@ class Tally:
 
     @property
     def exit_status(self) -> int:
-        """0 when every item has an answer, 3 when one cannot be told."""
-        return CANNOT_TELL if self.answers["cannot tell"] else 0
+        """0 when every item has an answer, 1 when one must not be handled, 3 when one cannot be told."""
+        return status_of(self.answers)
 
 
 def run(wanted: Wanted) -> int:
-    """Screen and write; returns the exit status: 0, or 3 when an item cannot be told.
+    """Screen and write; returns the exit status: 0, 1 when an item must not be handled, 3 when one cannot be told.
 
     Raises InputError for bad input, OutputError for a file that cannot be written; then nothing is left at its place.
     """
@@ -87,7 +87,8 @@ def _run_labels(wanted: Wanted) -> int:
     )
     if wanted.trial is not None:
         one = done[0]
-        assert one.answered.trial is not None  # a label that was read has one
+        if one.answered.trial is None:
+            raise InputError(f"no trial of this label: {one.answered.why}", file="screen", field="fibres")
         with new_file(wanted.trial, force=wanted.force) as stream:
             stream.write(plan_toml(named_plan(one.answered.trial, one.item.name, one.item.use)))
     tally = Tally()

@@ -51,7 +51,7 @@ class Item:
 class Answered:
     """What there is to say about a label and a dye class, whatever the item is called.
 
-    `chosen` is the class answered for: the one asked for, else the best. Shares are in % of the mass.
+    `chosen` is the class answered for: the one asked for, else the best; None where no bath may be made. Shares are in % of the mass.
     """
 
     fibres: str
@@ -72,7 +72,7 @@ class Answered:
 
     @property
     def trial(self) -> Trial | None:
-        """The swatch trial; None for a label that could not be read. Worked out anew each time it is asked for."""
+        """The swatch trial; None for a label that could not be read or goods not to be handled. Worked out anew each time."""
         if self.composition is None or self.chosen is None:
             return None
         return swatch_trial(self.composition, self.fibres, self.chosen, self.colour)
@@ -107,7 +107,7 @@ class Screened:
 
     @property
     def answer(self) -> Answer:
-        """One of the six answers."""
+        """One of the seven answers."""
         return self.answered.answer
 
     @property
@@ -155,6 +155,9 @@ def answer_label(fibres: str, dye_class: str = "", colour: str = "") -> Answered
     if colour == UNKNOWN and says_dyed(fibres):
         colour = "dyed"
     composition = goods.composition
+    forbidden = _forbidden(composition.components())
+    if forbidden:
+        return _not_to_handle(fibres, composition, forbidden, colour)
     chosen = judge(goods, dye_class) if dye_class else ranked[0]
     answer = chosen.answer
     blocking = [f for f in finishes if f.effect == "blocks"]
@@ -177,6 +180,19 @@ def answer_label(fibres: str, dye_class: str = "", colour: str = "") -> Answered
         likely=tuple(_likely(components)),
         problem="",
         colour=colour,
+    )
+
+
+def _forbidden(components: Iterable[Component]) -> str:
+    """Why nobody may handle the goods; "" where nothing says so. However little there is of such a fibre counts."""
+    rows = (knowledge().fibres[c.fibre] for c in components if c.fibre != UNKNOWN and c.share.high > 0)
+    return " ".join(row.do_not_handle for row in rows if row.do_not_handle)
+
+
+def _not_to_handle(fibres: str, composition: Composition, why: str, colour: str) -> Answered:
+    """The answer for goods that nobody may handle: no dye class, no swatch, nothing to try."""
+    return Answered(
+        fibres, composition, "do not handle", None, (), why, "", (), (), (), "stated", composition.notes, (), "", colour
     )
 
 

@@ -80,6 +80,7 @@ class Matcher:
         differences = [d for other in groups[1:] if (d := _difference(groups[0], other, dye_class)) is not None]
         unsure = any(_unknown(group) for group in groups) or self._left_out > 0
         certain = any(d.certain for d in differences)
+        certain = certain or any(group.answered.answer == "do not handle" for group in groups)
         alike = False if certain else None if unsure or differences else True
         return Match(alike, dye_class, tuple(groups), tuple(differences), self._left_out)
 
@@ -131,6 +132,8 @@ def _why(one: Group, other: Group, dye_class: str) -> tuple[list[str], bool]:
     a, b = one.answered, other.answered
     if a.composition is None or b.composition is None or _unknown(one) or _unknown(other):
         return ["A fibre is not known, so nobody can say whether they match."], False
+    if "do not handle" in (a.answer, b.answer):
+        return ["One of them must not be handled at all."], True
     why, certain = [], False
     tolerance = k.limits["label_unnamed_share"].figure.low
     shares_a = {c.fibre: c.share for c in a.composition.components()}
