@@ -109,7 +109,7 @@ def test_quotes_over_lines_and_inside_cells() -> None:
 
 def test_a_quote_never_closed_costs_one_row_only() -> None:
     rows = list(read(b'name,fibres\na,"cotton\nb,wool\nc,silk\n'))
-    assert rows[0] == BadRow(2, "", "a quote is opened and never closed")
+    assert rows[0] == BadRow(2, "", "a quote is opened and never closed", ["a", "cotton"])
     assert [row.cells[0] for row in rows[1:] if isinstance(row, Row)] == ["b", "c"]
     long = b'name,fibres\na,"cotton\n' + b"b,wool\n" * (3 * MOST_LINES)
     rows = list(read(long))
@@ -239,9 +239,63 @@ def test_strict_stops_at_the_first_bad_row_and_leaves_no_file(
     assert "line 3" in err
     assert sorted(p.name for p in tmp_path.iterdir()) == ["l.csv"]
     status, _, err = run(path, capsys, "--output", str(output))
-    assert status == 0
+    assert status == 3
     assert "line 3" in err
-    assert len(output.read_text(encoding="utf-8").splitlines()) == 3
+    assert len(output.read_text(encoding="utf-8").splitlines()) == 4
+
+
+OPEN_QUOTE = '"name","fibres"\n"A","100% wool"\n"B","100% cotton\n"C","100% silk"\n'
+TORN = [
+    (OPEN_QUOTE, ["A", "B", "C"], {"B"}),
+    ('"name","fibres"\n"A,100% wool\n"B","100% silk"\n"C","100% silk"\n', ["A", "B", "C"], {"A"}),
+    ("name,fibres\nA,100% wool\nlining,65% PES, 35% CO\nC,100% silk\n", ["A", "lining", "C"], {"lining"}),
+    ("name,fibres\nA,100% wool\nB\nC,100% silk\n", ["A", "B", "C"], {"B"}),
+    ("name,fibres\nB\nA,100% wool\n", ["B", "A"], {"B"}),
+    ("name,fibres\nA,100% wool\n" + "w" * (LONGEST_LINE + 1) + "\nC,100% silk\n", ["A", "line 3", "C"], {"line 3"}),
+]
+
+
+@pytest.mark.parametrize(("text", "names", "unsure"), TORN)
+@pytest.mark.parametrize("format_", ["csv", "jsonl"])
+def test_a_row_that_cannot_be_taken_apart_stays_in_the_answers_as_cannot_tell(
+    text: str, names: list[str], unsure: set[str], format_: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "l.csv"
+    path.write_text(text, encoding="utf-8")
+    status, out, err = run(path, capsys, "--format", format_)
+    if format_ == "csv":
+        rows = list(csv.DictReader(io.StringIO(out)))
+        assert not any(None in row for row in rows)
+    else:
+        rows = [json.loads(line) for line in out.splitlines()]
+    told = [row["name"] or "line 3" for row in rows]
+    assert told == names
+    assert {name for name, row in zip(told, rows, strict=True) if row["answer"] == "cannot tell"} == unsure
+    assert all("cannot be read" in row["why"] for row in rows if row["answer"] == "cannot tell")
+    assert status == 3
+    assert err.count("l.csv: line") == 1
+
+
+@pytest.mark.parametrize("bad", [1, 499, 500, 700])
+def test_a_list_of_rows_that_cannot_be_taken_apart_is_bad_input(
+    bad: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, output = tmp_path / "l.csv", tmp_path / "out.csv"
+    path.write_text("name,fibres\n" + "b\n" * bad, encoding="utf-8")
+    assert run(path, capsys, "--output", str(output))[0] == 2
+    assert not output.exists()
+
+
+@pytest.mark.parametrize("first", ["sep=;", "SEP=;", '"sep=;"', "sep=|"])
+def test_a_first_line_that_names_the_delimiter_is_taken_at_its_word(first: str) -> None:
+    mark = first.strip('"')[-1]
+    reader = read(f"{first}\r\nname{mark}fibres\r\nA, b{mark}65% PES, 35% CO\r\n".encode())
+    assert reader.delimiter == mark
+    assert [row.cells for row in reader if isinstance(row, Row)] == [["A, b", "65% PES, 35% CO"]]
+
+
+def test_a_column_may_be_called_sep() -> None:
+    assert read(b"sep=x,fibres\na,wool\n").header == ["sep=x", "fibres"]
 
 
 def test_an_existing_file_is_replaced_only_when_told(

@@ -114,13 +114,15 @@ def _run_list(wanted: Wanted) -> int:
 
         bad = _BadRows(name, wanted.strict, say)
         rows = screened_rows(reader, asked, wanted, bad)
-        first = next(rows, None)
-        if first is None:
+        held: list[tuple[Screened, list[str]]] = []  # until a row was read, so that a list without one gives no output
+        while len(held) == bad.lost < _STEP and (entry := next(rows, None)):
+            held.append(entry)
+        if len(held) == bad.lost < _STEP:
             raise ListError(bad.only or "no row could be read" if bad.count else "has a header but no rows", file=name)
         with _output(wanted) as stream:
             out = writer(wanted.format, stream, reader=reader, identify=wanted.identify)
             out.begin()
-            for number, (one, cells) in enumerate(chain([first], rows)):
+            for number, (one, cells) in enumerate(chain(held, rows)):
                 out.item(one, cells)
                 _count(tally, one)
                 if matcher is not None:
@@ -128,6 +130,8 @@ def _run_list(wanted: Wanted) -> int:
                 if number % _STEP == 0:
                     tick(reader.bytes_read)
             bad.say_held()
+            if tally.items == bad.lost:
+                raise ListError("no row could be read", file=name)
             tally.bad = bad.count
             tally.match = matcher.result() if matcher is not None else None
             out.end(tally)
@@ -146,11 +150,13 @@ class _BadRows:
         self._name, self._strict, self._say = name, strict, say
         self._held = ""
         self.count = 0
+        self.lost = 0  # of these, the rows that could not be taken apart
 
     def __call__(self, row: BadRow) -> None:
         if self._strict:
             raise ListError(str(row), file=self._name)
         self.count += 1
+        self.lost += row.cells is not None
         if self.count == 1:
             self._held = str(row)
         else:
@@ -174,12 +180,21 @@ def screened_rows(
 ) -> Iterator[tuple[Screened, list[str]]]:
     """Each row of a list with its answer, in the order of the list; `bad` hears of rows that are wrong.
 
-    A row that cannot be taken apart is left out. A row whose label or class is wrong is answered "cannot tell".
+    A row that cannot be taken apart, or whose label or class is wrong, is answered "cannot tell".
     """
     screener, roles, class_of = Screener(), reader.roles, lru_cache(maxsize=1024)(dye_class_id)
     for number, row in enumerate(reader, start=1):
         if isinstance(row, BadRow):
             bad(row)
+            cells = row.cells or [""] * len(reader.header)
+            item = Item(
+                name=cells_of(cells, roles, "name") or f"line {row.line}",
+                fibres=cells_of(cells, roles, "fibres"),
+                dye_class=asked,
+                use=cells_of(cells, roles, "use") or wanted.use,
+                colour=cells_of(cells, roles, "colour") or wanted.colour,
+            )
+            yield Screened(item, unreadable(item.fibres, f"The row cannot be read: {row.problem}.")), cells
             continue
         cells = row.cells
         fibres = cells_of(cells, roles, "fibres")

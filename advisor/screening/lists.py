@@ -23,6 +23,7 @@ LONGEST_LINE = 100_000  # characters of a line; a label has at most 5,000
 MOST_LINES = 50  # lines one quoted cell may run over
 MOST_CELLS = 500
 _SHOWN = 40
+_UNCLOSED = "a quote is opened and never closed"
 # the marks of UTF-32 begin like those of UTF-16, so they come first; "" is refused
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -45,11 +46,15 @@ class ListError(InputError):
 
 @dataclass(frozen=True, slots=True)
 class BadRow:
-    """A row that could not be read: line and column (0 or "" when neither applies), and what is wrong."""
+    """A row that could not be read: line and column (0 or "" when neither applies), and what is wrong.
+
+    `cells` is what can be made out of a row that could not be taken apart, one for each column; None of other rows.
+    """
 
     line: int
     column: str
     problem: str
+    cells: list[str] | None = None
 
     def __str__(self) -> str:
         column = f", column {self.column}" if self.column else ""
@@ -189,9 +194,9 @@ def _either(data: bytes) -> str:
 class _Runaway(Exception):
     """A quote opened on this line is never closed."""
 
-    def __init__(self, line: int) -> None:
+    def __init__(self, line: int, text: str) -> None:
         super().__init__()
-        self.line = line
+        self.line, self.text = line, text
 
 
 class _BadLine(Exception):
@@ -221,6 +226,11 @@ class _Feed:
         self._again.extendleft(reversed(self._open[1:]))
         self._open = []
 
+    @property
+    def lines(self) -> list[str]:
+        """The lines of the row at hand."""
+        return [text for _, text in self._open if isinstance(text, str)]
+
     def again(self, line: int, text: str) -> None:
         """Hand this line out once more."""
         self._again.appendleft((line, text))
@@ -237,10 +247,10 @@ class _Feed:
         opened = self._open
         if entry is None or isinstance(entry[1], _Problem) or len(opened) >= MOST_LINES:
             if opened:
-                start = opened[0][0]
+                start, first = opened[0]
                 self._again.extendleft(reversed([*opened[1:], *([entry] if entry else [])]))
                 self._open = []
-                raise _Runaway(start)
+                raise _Runaway(start, first if isinstance(first, str) else "")
             if entry is None:
                 raise StopIteration
             assert isinstance(entry[1], _Problem)
@@ -265,7 +275,11 @@ class ListReader:
         self.header: list[str] = []
         self._feed = _Feed(self._without_ends(self._lines))
         line, head = self._first_line()
-        self.delimiter = _delimiter(head)
+        self.delimiter = _said_delimiter(head)
+        if self.delimiter:
+            line, head = self._first_line()
+        else:
+            self.delimiter = _delimiter(head)
         self._reader = csv.reader(self._feed, delimiter=self.delimiter or "\t")
         self._feed.again(line, head)
         first = next(self._rows(), None)
@@ -347,9 +361,31 @@ class ListReader:
                     yield row
                 else:
                     problem = f"{len(row.cells)} cells where the header has {wanted}"
-                    yield BadRow(row.line, self._column(min(len(row.cells), wanted)), problem)
+                    yield BadRow(row.line, self._column(min(len(row.cells), wanted)), problem, self._fitted(row.cells))
             else:
                 yield row
+
+    def _torn(self, lines: list[str], cells: list[str]) -> bool:
+        """Whether a quote that is never closed has drawn the next lines into a row."""
+        if self.header and len(cells) != len(self.header):
+            return True
+        try:
+            next(csv.reader(["\n".join(lines)], delimiter=self.delimiter or "\t", strict=True), None)
+        except csv.Error:
+            return True
+        return False
+
+    def _made_out(self, text: str) -> list[str]:
+        """The cells of a line as far as they can be told without its quotes."""
+        cells = text.split(self.delimiter) if self.delimiter else [text]
+        return self._fitted([cell.strip().strip('"') for cell in cells])
+
+    def _fitted(self, cells: list[str]) -> list[str]:
+        """As many cells as the header has: what is too much goes into the last."""
+        wanted = len(self.header)
+        if wanted and len(cells) > wanted:
+            cells = [*cells[: wanted - 1], (self.delimiter or "\t").join(cells[wanted - 1 :])]
+        return [*cells, *[""] * (wanted - len(cells))]
 
     def _column(self, place: int) -> str:
         """The header of a column, and its number."""
@@ -368,16 +404,22 @@ class ListReader:
             except StopIteration:
                 return
             except _Runaway as problem:
-                yield BadRow(problem.line, "", "a quote is opened and never closed")
+                yield BadRow(problem.line, "", _UNCLOSED, self._made_out(problem.text))
                 continue
             except _BadLine as bad:
-                column = ""
-                if bad.problem.before is not None:
-                    column = self._column(bad.problem.before.count(self.delimiter or "\t"))
-                yield BadRow(bad.line, column, bad.problem.text)
+                column, before = "", bad.problem.before
+                if before is not None:
+                    column = self._column(before.count(self.delimiter or "\t"))
+                yield BadRow(bad.line, column, bad.problem.text, self._made_out(before or ""))
                 continue
             except csv.Error as error:
-                yield BadRow(feed.start, "", f"cannot be read as a row: {error}")
+                yield BadRow(
+                    feed.start, "", f"cannot be read as a row: {error}", self._made_out("".join(feed.lines[:1]))
+                )
+                feed.rewind()
+                continue
+            if len(feed.lines) > 1 and self._torn(feed.lines, cells):
+                yield BadRow(feed.start, "", _UNCLOSED, self._made_out(feed.lines[0]))
                 feed.rewind()
                 continue
             feed.done()
@@ -397,6 +439,13 @@ def header_words() -> dict[str, str]:
 
 def _folded(text: str) -> str:
     return " ".join(fold(text).replace("_", " ").replace("-", " ").split())
+
+
+def _said_delimiter(line: str) -> str:
+    """The delimiter that a spreadsheet wrote into a first line of its own, "sep=;"; "" for any other line."""
+    said = line.strip('\r\n"').casefold()
+    mark = said[4:]
+    return mark if said.startswith("sep=") and len(mark) == 1 and not mark.isalnum() and mark not in "\"' " else ""
 
 
 def _delimiter(header: str) -> str:
