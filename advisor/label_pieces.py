@@ -181,6 +181,9 @@ class ItemMaker:
             names = [other.text for other in items[at + 1 : end] if other.rank]
             if names:
                 self.remarks.note(f"Taken as not in it: {listed(names)}.")
+                if _of_a_part(result):  # "lining: no wool": the lining is still of some fibre
+                    text = self.cleaned[item.start : items[end - 1].end]
+                    result.append(Item("rest", text, item.start, items[end - 1].end))
                 at = end
             else:  # "no. 8", "not washed"
                 result.append(replace(item, kind="filler"))
@@ -212,6 +215,16 @@ class ItemMaker:
                 else:
                     result[n] = replace(item, kind="code" if fibres else "rest", fibres=fibres)
         return result
+
+
+def _of_a_part(items: Sequence[Item]) -> bool:
+    """True where the last words are those of a part and nothing is said of it yet."""
+    for item in reversed(items):
+        if item.kind == "part":
+            return True
+        if item.kind != "filler" and item.text not in ":=":
+            return False
+    return False
 
 
 def _denial_end(items: Sequence[Item], at: int, *, lists: bool) -> int:
