@@ -14,6 +14,9 @@ from advisor.label_words import Meaning
 MAY_BE_FIBRE = frozenset({"source", "blend", "property", "effect", "coating", "component", "not a textile fibre"})
 ALWAYS_ASK = frozenset({"effect", "coating", "component", "finish", "not a textile fibre"})
 GOODS = MAY_BE_FIBRE | {"construction", "finish", "claim"}
+# lowest rank of what a number without a percent sign may belong to, the surest reading first: generic names,
+# words such as "poly", words in no table
+NUMBERED = (8, 4, 2)
 QUIET = frozenset(
     {"qualifier", "filler", "joiner", "whole", "everyday", "at least", "at most", "about", "percent", "denied"}
 )

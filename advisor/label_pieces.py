@@ -95,7 +95,7 @@ class ItemMaker:
                         high=high.said,
                         loose=True,
                     )
-                    at += 2 if high.kind == "share" else 3
+                    at += 2 + (high.kind == "number")
                     continue
             result.append(item)
             at += 1

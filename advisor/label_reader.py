@@ -25,6 +25,7 @@ from advisor.label_items import (
     ALWAYS_ASK,
     GOODS,
     MAY_BE_FIBRE,
+    NUMBERED,
     Item,
     assign,
     counts,
@@ -57,7 +58,6 @@ from advisor.label_words import vocabulary
 
 _NUMBERED = "part {}"
 _WITH = ("with", "contains")  # rows of labels.toml
-_NAMES, _CLAIMS, _WORDS = 8, 4, 2  # ranks of items: generic names, words such as "poly", words in no table
 
 
 class _Contradiction(Exception):
@@ -187,9 +187,9 @@ class Reader:
         items, paired = self._ratios(items)
         best: list[tuple[Item, Item | None, Item | None]] | None = None
         numbers = [n for n, item in enumerate(items) if item.kind == "number"]
-        loose = [n for n in numbers if counts(items, n, _NAMES)]
+        loose = [n for n in numbers if counts(items, n, NUMBERED[0])]
         tried: list[int] = []
-        for lowest in (_NAMES, _CLAIMS, _WORDS) if numbers else ():  # the surest reading whose numbers make a whole
+        for lowest in NUMBERED if numbers else ():  # the surest reading whose numbers make a whole
             found = [n for n in numbers if counts(items, n, lowest)]
             if found == tried:
                 continue

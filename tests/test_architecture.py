@@ -172,7 +172,7 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "facts.dyes": {"MOST_RATIO": "upper end of what nothing is known of"},
     "findings": {"EXIT_STATUS": "exit status"},
     "interval": {"SIGNIFICANT_DIGITS": "rounding", 1e300: "beyond any number that means something"},
-    "label_items": {3: "rank", 4: "rank", 5: "rank", 8: "rank", 9: "rank"},
+    "label_items": {"NUMBERED": "ranks", 3: "rank", 4: "rank", 5: "rank", 8: "rank", 9: "rank"},
     "label_text": {"LIKELY_SLIP": "likeness of words"},
     "label_words": {"_REPAIRABLE": "letters", "_LONGEST_REPAIR": "letters"},
     "labels": {"MAX_LENGTH": "letters"},
