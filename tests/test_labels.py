@@ -219,11 +219,11 @@ def test_a_strange_word_is_asked_about_and_not_guessed() -> None:
 
 
 def test_a_number_beside_a_word_that_is_no_fibre_is_no_error_in_a_plan() -> None:
-    assert shares(strict_label("cotton lawn 30")) == {"cotton": (100, 100)}
+    assert shares(read_label("cotton lawn 30", strict=True)) == {"cotton": (100, 100)}
 
 
 def test_a_plan_asks_for_the_second_fibre_of_poly_wool() -> None:
-    read = strict_label("poly wool")
+    read = read_label("poly wool", strict=True)
     assert shares(read) == {"wool": (0, 100), "unknown": (0, 100)}
     assert any("polypropylene" in ask for ask in read.asks)
 
