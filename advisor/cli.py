@@ -377,6 +377,9 @@ def _amend(options: argparse.Namespace, report: Report) -> None:
     verdict = report.verdict if report.way_out is None else report.way_out.verdict
     changes = f"{made} change{'' if made == 1 else 's'}" if made else "no change"
     print(f"advisor: {options.amend}: written with {changes}; its verdict is: {verdict}", file=sys.stderr)
+    if is_json and report.way_out is not None:  # which has no comments to say it in
+        for path, note in report.way_out.notes.items():
+            print(f"  {path}: {note}", file=sys.stderr)
 
 
 def _compare(options: argparse.Namespace) -> int:

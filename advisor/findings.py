@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from advisor.evaluator import FALSE, MAYBE, compare, condition_test
@@ -47,13 +47,14 @@ class Remedy:
     """A change to the plan that lifts a finding; `verified` when the check was run again with it.
 
     `changes` maps dotted paths to new values; None takes an entry out. `way` is the id of the way out,
-    `steps` the changes in words: path, before, after.
+    `steps` the changes in words: path, before, after. `notes` gives for a path what somebody must do to make it true.
     """
 
     changes: Mapping[str, object]
     verified: bool
     way: str = ""
     steps: tuple[tuple[str, str, str], ...] = ()
+    notes: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ class Stuck:
 class WayOut:
     """The least set of changes found for the whole plan, the verdict it leads to, and what it leaves.
 
-    `notes` gives for each changed path why it was changed.
+    `notes` gives for each changed path why it was changed, and what somebody must do to make it true.
     """
 
     changes: Mapping[str, object]

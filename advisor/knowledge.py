@@ -17,6 +17,7 @@ from advisor.composition import UNKNOWN
 from advisor.errors import AdvisorError
 from advisor.paths import rules_root
 from advisor.rows import (
+    Act,
     Approximation,
     Ask,
     Content,
@@ -143,7 +144,7 @@ _FILES: Mapping[str, tuple[tuple[str, type[Row]], ...]] = {
     "limits.toml": (("limit", Limit),),
     "places.toml": (("place", Place),),
     "questions.toml": (("question", Ask),),
-    "remedies.toml": (("way_out", WayOut), ("choice", Preference), ("way_out_limit", Limit)),
+    "remedies.toml": (("way_out", WayOut), ("act", Act), ("choice", Preference), ("way_out_limit", Limit)),
     "class.toml": (
         ("class_limit", Limit),
         ("need", Word),
@@ -221,6 +222,7 @@ class Knowledge:
         self.duties: tuple[Duty, ...] = rows["duty"]
         self.pictograms: tuple[Pictogram, ...] = rows["pictogram"]
         self.ways_out: Table[WayOut] = Table("ways out", rows["way_out"])
+        self.acts: tuple[Act, ...] = rows["act"]
         self.choices: dict[str, tuple[str, ...]] = {c.field: c.words for c in rows["choice"]}
         self.way_out_limits: dict[str, Figure] = {limit.id: limit.figure for limit in rows["way_out_limit"]}
         self.withdrawn_rules: dict[str, Withdrawn] = {gone.id: gone for gone in rows["withdrawn_rule"]}
@@ -325,6 +327,9 @@ class Knowledge:
         for way_out in self.ways_out:
             for other in way_out.instead:
                 need("remedies.toml", way_out, "instead", other, self.ways_out)
+        for act in self.acts:
+            if act.way:
+                need("remedies.toml", act, "way", act.way, self.ways_out)
         for chemical in self.substances:
             for metal in chemical.metals:
                 need("substances.toml", chemical, "metals", metal, self.contents)
@@ -358,6 +363,8 @@ def _entry(row: Row) -> str:
         return f"{row.family!r} x {row.dye_class!r}"
     if isinstance(row, (Ask, Preference)):
         return repr(row.field)
+    if isinstance(row, Act):
+        return f"{row.field!r}, to {row.to!r}, way {row.way!r}"
     if isinstance(row, Pair):
         return f"{row.a!r} + {row.b!r}"
     return type(row).__name__

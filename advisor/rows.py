@@ -514,6 +514,20 @@ class WayOut(Named):
     basis: Basis
 
 
+class Act(Row):
+    """What a change of a plan asks somebody to do: another pot is not the old pot called clean.
+
+    `field` has a * for each number; `to` is the new value in words, "" for any; `way` the way out it goes with, "" for any.
+    """
+
+    field: str
+    to: str = ""
+    way: str = ""
+    says: str
+    source: str
+    basis: Basis
+
+
 class Preference(Row):
     """Which words of a closed list a remedy tries, in this order, for one field of a plan."""
 

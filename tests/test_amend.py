@@ -146,6 +146,24 @@ def test_json_is_amended_as_json(checker: Checker, tmp_path: Path) -> None:
     assert [entry["substance"] for entry in json.loads(new)["assists"]] == ["white vinegar"]
 
 
+def test_a_json_file_has_its_notes_told_beside_it(
+    child: Callable[..., subprocess.CompletedProcess[str]], tmp_path: Path
+) -> None:
+    plan, good = tmp_path / "plan.json", tmp_path / "good.json"
+    plan.write_text(json.dumps(tomllib.loads(TEXT.replace("used_for_food = false", "used_for_food = true"))))
+    result = child("-m", "advisor", "check", str(plan), "--amend", str(good))
+    assert result.returncode == 1, result.stderr
+    assert "vessel.used_for_food: A pot that holds food is no dye pot; take another pot" in result.stderr
+    assert json.loads(good.read_text(encoding="utf-8"))["vessel"]["used_for_food"] is False
+
+
+def test_a_toml_file_has_the_act_in_its_note(checker: Checker) -> None:
+    report = _report(checker, TEXT.replace("used_for_food = false", "used_for_food = true"))
+    assert "used_for_food = false  # was true: A pot that holds food is no dye pot; take another pot" in amended(
+        TEXT.replace("used_for_food = false", "used_for_food = true"), report.way_out
+    )
+
+
 def test_the_command_writes_a_new_file_and_never_the_input(
     child: Callable[..., subprocess.CompletedProcess[str]], tmp_path: Path
 ) -> None:

@@ -197,7 +197,7 @@ ALLOWED: dict[str, dict[str | float, str]] = {
     "remedies.assist_ways": {7: "neutral pH, by definition"},
     "remedies.dose_ways": {0.5: "search: how far along what a spoon may hold"},
     "remedies.dosing": {"FACTORS": "search", 0.5: "search: how far into an open range"},
-    "remedies.dye_class_ways": {"MOST_CLASSES": "search", 0.3: "search: how far into an open range"},
+    "remedies.dye_class_ways": {"MOST_CLASSES": "search", "USUALLY": "search: how far into an open range"},
     "remedies.proof": {"MOST_TRIALS": "search"},
     "remedies.search": {
         "TRIES": "search", "BEAM": "search", "LOOK_FURTHER": "search", "MOST_KEPT": "search",

@@ -24,6 +24,7 @@ from advisor.findings import Report
 from advisor.knowledge import knowledge
 from advisor.measures import work_out
 from advisor.plan import InputError, Plan, read_plan
+from advisor.remedies.acts import PAPERS
 from advisor.remedies.amounts import restated, scaled
 from advisor.remedies.bench import Bench
 from advisor.remedies.candidates import MAKERS
@@ -120,6 +121,123 @@ def test_the_smallest_change(
     assert dict(first.remedy.changes) == wanted
 
 
+@pytest.mark.parametrize(
+    ("plan", "change", "wanted"),
+    [
+        # powders and somebody who must not breathe them: kept away, not called a solution
+        ("reactive-on-cotton", {"people.present": ["asthma"]}, {"people.away_from_powder": ["asthma"]}),
+        ("acid-on-wool", {"people.present": ["pregnant"]}, {"people.away_from_powder": ["pregnant"]}),
+        # a house with a tank has no sewer, one with a street drain mostly has
+        ("metal-complex-on-wool", {"aftercare.drain": "septic"}, {"aftercare.drain": "collected"}),
+        ("vat-on-cotton", {"aftercare.drain": "septic"}, {"aftercare.drain": "collected"}),
+        ("mordant-on-wool", {"aftercare.drain": "storm drain"}, {"aftercare.drain": "sewer"}),
+        # 200 g at the geometric mean of 80 and 700 mmol/kg is 47.3 mmol: by hand 56.8 mL at 50 g/L and 60.05 g/mol
+        ("acid-on-wool", {"assists.0": {"substance": "white vinegar", "amount": "1 L", "strength": "5 %"}},
+         {"assists.0.amount": "56.8 mL"}),
+        # 8 mmol/L x 6 L takes 57.6 mL, and the least usual, 80 mmol/kg x 0.2 kg, is 19.2 mL more
+        ("acid-on-wool", {"assists.0": {"substance": "white vinegar", "amount": "10 mL", "strength": "5 %"},
+                          "bath.alkalinity": "400 mg/L"}, {"assists.0.amount": "76.9 mL"}),
+        # whole steps of the scale
+        ("acid-on-wool", {"assists.0.amount": "0.5 g", "scale.resolution": "1 g"}, {"assists.0.amount": "2 g"}),
+        # 2 g on a scale with steps of 1 g may be 3 g, and 1 g is a guess; 4 g may be 5 g, and 3 g is no guess
+        ("acid-on-wool", {"goods.0.dry_mass": "100 g", "dyes.0.amount": "5 g", "scale.resolution": "1 g"},
+         {"dyes.0.amount": "2 g", "scale.resolution": "0.1 g"}),
+        ("acid-on-wool", {"dyes.0.amount": "5 g", "scale.resolution": "1 g"}, {"dyes.0.amount": "3 g"}),
+    ],
+)  # fmt: skip
+def test_ways_out_aim_inside_what_is_usual(
+    checker: Checker, base: Callable[..., Plan], plan: str, change: dict[str, Any], wanted: dict[str, Any]
+) -> None:
+    report = checker.check(base(plan, change), remedies=True)
+    first = next(finding for finding in report.findings if finding.effect != "caution")
+    assert first.remedy is not None
+    assert dict(first.remedy.changes) == wanted
+    assert report.way_out is not None
+    assert report.way_out.verdict in ("ready", "ready with cautions")
+
+
+def test_another_dye_does_not_keep_the_papers_of_the_old_one(checker: Checker, base: Callable[..., Plan]) -> None:
+    report = checker.check(base("reactive-on-cotton", {"goods.0.fibres": "100% wool"}), remedies=True)
+    assert report.way_out is not None
+    for changes in (report.findings[0].remedy.changes, report.way_out.changes):  # type: ignore[union-attr]
+        assert changes["dyes.0.class"] == "acid levelling"  # the class that wool takes best
+        assert changes["dyes.0.name"] == "another dye, acid levelling"
+        assert [changes[f"dyes.0.{paper}"] for paper in PAPERS] == ["unknown"] * 3
+        assert changes["bath.heat_source"] == "electric hob"
+        assert changes["assists.0.amount"] == "24.7 g"  # salt, between 5 and 10 % of 400 g
+    assert report.way_out.verdict == "cannot tell"
+    assert not report.way_out.left
+    assert "with 4 % again the verdict would be: ready" in report.way_out.notes["dyes.0.maximum"]
+
+
+@pytest.mark.parametrize(
+    ("plan", "change", "path", "act"),
+    [
+        ("direct-on-cotton", {"dyes.0.old_stock": True}, "dyes.0.old_stock", "buy another dye"),
+        ("acid-on-nylon", {"vessel.used_for_food": True}, "vessel.used_for_food", "take another pot"),
+        ("reactive-on-cotton", {"dyes.0.safety_data_sheet": "not read"}, "dyes.0.safety_data_sheet", "get the sheet"),
+        ("acid-on-nylon", {"bath.before": ["bleach"]}, "bath.before", "empty the pot"),
+    ],
+)
+def test_a_changed_word_says_the_act_behind_it(
+    checker: Checker, base: Callable[..., Plan], plan: str, change: dict[str, Any], path: str, act: str
+) -> None:
+    report = checker.check(base(plan, change), remedies=True)
+    remedy, way_out = report.findings[0].remedy, report.way_out
+    assert remedy is not None
+    assert way_out is not None
+    data = report_data(report)
+    for steps, notes in (
+        (remedy.steps, data["findings"][0]["remedy"]["notes"]),
+        (way_out.steps, data["way_out"]["notes"]),
+    ):
+        assert act in notes[path]
+        assert act in next(after for changed_path, _, after in steps if changed_path == path)
+
+
+def test_suspected_stock_is_another_dye(checker: Checker, base: Callable[..., Plan]) -> None:
+    report = checker.check(base("direct-on-cotton", {"dyes.0.old_stock": True}), remedies=True)
+    assert report.way_out is not None
+    assert report.way_out.changes["dyes.0.name"] == "another dye, direct"
+    assert report.way_out.verdict == "cannot tell"
+
+
+def test_a_solution_in_place_of_powder_is_made_elsewhere(checker: Checker, base: Callable[..., Plan]) -> None:
+    report = checker.check(base("acid-on-nylon", {"people.present": ["asthma"]}), remedies=True)
+    finding = next(finding for finding in report.findings if finding.rule == "asthma-dust")
+    assert finding.remedy is None  # nothing else is wrong, so no ways out are looked for
+    change = {"people.present": ["asthma"], "dyes.0.amount": "2 g"}
+    report = checker.check(base("acid-on-nylon", change), remedies=True)
+    finding = next(finding for finding in report.findings if finding.rule == "asthma-dust")
+    assert finding.remedy is not None
+    assert finding.remedy.changes["dyes.0.form"] == "solution"
+    assert "somebody else weighs and dissolves it beforehand" in finding.remedy.notes["dyes.0.form"]
+
+
+@pytest.mark.parametrize("plan", ["acid-on-nylon", "acid-on-wool"])
+def test_another_class_is_taken_inside_its_window(checker: Checker, base: Callable[..., Plan], plan: str) -> None:
+    """Dichlorotriazine dyes want 20 to 40 degC, vinyl-sulphone dyes 40 to 60 degC: from memory, Shore (1995)."""
+    report = checker.check(base(plan, {"goods.0.fibres": "100% cotton"}), remedies=True)
+    assert report.way_out is not None
+    assert report.way_out.changes["dyes.0.class"] == "fibre-reactive cold"
+    assert report.way_out.changes["bath.temperature"] == "40 degC"
+
+
+def test_the_dye_in_hand_gets_what_it_needs(checker: Checker, base: Callable[..., Plan]) -> None:
+    report = checker.check(base("vat-on-cotton", {"assists": []}), remedies=True)
+    assert report.way_out is not None
+    assert {entry["substance"] for path, entry in report.way_out.changes.items() if path.startswith("assists.")} == {
+        "sodium hydroxide",
+        "thiourea dioxide",
+    }
+    assert "dyes.0.class" not in report.way_out.changes
+    assert report.way_out.verdict == "ready with cautions"
+    for finding in report.findings:
+        if finding.topic == "assist-missing":
+            assert finding.remedy is not None
+            assert "dyes.0.class" not in finding.remedy.changes
+
+
 def test_batches_hold_equal_shares(checker: Checker, base: Callable[..., Plan]) -> None:
     report = checker.check(base("acid-on-nylon", {"goods.0.dry_mass": "400 g", "dyes.0.amount": "4 g"}), remedies=True)
     finding = next(f for f in report.findings if f.rule == "vessel-too-small")
@@ -185,9 +303,12 @@ def test_the_report_shows_before_and_after(checker: Checker, base: Callable[...,
 # --------------------------------------------------------------------------------------- broken plans
 
 
-def _topics(report: Report) -> dict[str, tuple[int, int]]:
+def _topics(report: Report, added: frozenset[str] = frozenset()) -> dict[str, tuple[int, int]]:
+    """The gravest finding of each topic, but for cautions about a chemical that was added."""
     worst: dict[str, tuple[int, int]] = {}
     for finding in report.findings:
+        if finding.effect == "caution" and finding.subject in added:
+            continue
         grave = EFFECTS.index(finding.effect), SIGNALS.index(finding.signal)
         worst[finding.topic] = min(worst.get(finding.topic, grave), grave)
     return worst
@@ -205,13 +326,39 @@ def _amend(checker: Checker, seed: int) -> float | None:
     seconds = time.perf_counter() - start
     if report.way_out is None:
         return None
-    after = checker.check(read_plan(tomllib.loads(amended(tomlkit.dumps(data), report.way_out))))
+    new = tomllib.loads(amended(tomlkit.dumps(data), report.way_out))
+    after = checker.check(read_plan(new))
     before = _topics(report)
-    worse = [topic for topic, grave in _topics(after).items() if topic not in before or grave < before[topic]]
+    read = checker.check(read_plan(_with_papers(new, data, applied(data, report.way_out.changes)[1].left["dyes"])))
+    assert [f.rule for f in after.findings if f.effect != "caution"] == [
+        f.rule for f in read.findings if f.effect != "caution"
+    ]  # papers that are still to be read ask, and stop nothing
+    worse = [
+        topic
+        for topic, grave in _topics(read, _added(new, data)).items()
+        if topic not in before or grave < before[topic]
+    ]
     assert not worse, (seed, worse)
     assert after.verdict == report.way_out.verdict, seed
     assert bool(report.way_out.left) == (after.exit_status == 1), seed
     return seconds
+
+
+def _added(new: dict[str, Any], old: dict[str, Any]) -> frozenset[str]:
+    had = [assist.get("substance") for assist in old.get("assists") or ()]
+    return frozenset(f"assists.{n}" for n, a in enumerate(new.get("assists") or ()) if a.get("substance") not in had)
+
+
+def _with_papers(new: dict[str, Any], old: dict[str, Any], left: tuple[int, ...]) -> dict[str, Any]:
+    """The plan when another dye's sheet is read, and holds nothing bad and has the old dye's maximum."""
+    dyes = [dict(dye) for dye in new["dyes"]]
+    for dye, number in zip(dyes, left, strict=True):
+        if str(dye.get("name", "")).startswith("another dye"):
+            was = old["dyes"][number]
+            dye.update({paper: was[paper] for paper in PAPERS if paper in was and dye.get(paper) == "unknown"})
+            dye["safety_data_sheet"] = "read"
+            dye["contains"] = []
+    return {**new, "dyes": dyes}
 
 
 def _sweep(checker: Checker, seeds: range) -> None:
@@ -260,6 +407,12 @@ def test_tidy_drops_what_changes_nothing_and_closes_gaps() -> None:
     assert tidy(data, changes) == {"assists.1": {"a": 3}}
 
 
+def test_an_added_entry_is_told_as_one() -> None:
+    assert tidy({"assists": []}, {"assists.0.a": 1, "assists.0.b": None, "assists.0.c": 3}) == {
+        "assists.0": {"a": 1, "c": 3}
+    }
+
+
 def test_steps_in_words() -> None:
     data = {"bath": {"attended": False}, "people": {"wearing": ["apron", "cloth mask"]}}
     changes = {"bath.attended": True, "people.wearing": ["apron", "long sleeves"], "scale.resolution": "0.1 g"}
@@ -291,6 +444,13 @@ def test_amounts_in_the_unit_of_the_person(raw: str, kind: str, value: float, to
 def test_whole_steps_of_the_scale() -> None:
     assert restated("2 g", "mass", 1.57, "down", step=0.1) == "1.5 g"
     assert restated("2 g", "mass", 0.04, "down", step=0.1) == "0.04 g"  # less than one step: left to a stock solution
+
+
+def test_little_of_a_litre_is_told_in_millilitres() -> None:
+    assert restated("1 L", "volume", 0.0568, "down") == "56.8 mL"
+    assert (
+        restated("1 pint", "volume", 0.0568, "down", place="GB") == "0.0999 pint"
+    )  # 568.26125 mL, Weights and Measures Act
 
 
 def test_a_range_stays_a_range() -> None:

@@ -68,6 +68,8 @@ def restated(
     Rounded to so many significant digits, or to whole steps (g) of a scale when that leaves anything.
     """
     scale = scale_of(raw, kind, value, place)
+    if kind == "volume" and scale.size == 1.0 and 0 < value < 1:  # nobody measures 0.06 L
+        scale = Scale(_SMALL, 0.0, 1 / THOUSAND)
     step = step if scale.metric else 0.0  # no scale shows grams in steps of an ounce
     return scale.text(_rounded(scale.number(value), towards, step / scale.size, digits))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -9,7 +10,7 @@ from advisor.interval import Interval
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.bench import Bench, classes_of_bath, number_in
 from advisor.remedies.changes import value_at
-from advisor.remedies.dosing import FACTORS, dosed, scale_assist, usual_doses
+from advisor.remedies.dosing import FACTORS, dosed, in_place, scale_assist, usual_doses
 
 
 def _concerned(b: Bench) -> list[int]:
@@ -36,9 +37,33 @@ def less_assist(b: Bench) -> Iterator[Mapping[str, Any]]:
         yield {path: value for n in numbers for path, value in scale_assist(b, n, factor, "down").items()}
 
 
+def usual_amounts(b: Bench) -> Iterator[Mapping[str, Any]]:
+    """A middling usual amount of each kind of help of which there is more than is usual."""
+    for fact in b.trial.facts:
+        if fact.type == "need" and fact.values["present"] == "yes":
+            most, least = fact.values["share_of_usual_high"], fact.values["share_of_usual_low"]
+            if isinstance(most, Interval) and isinstance(least, Interval) and most.high > 1 and least.high < math.inf:
+                factor = 1 / math.sqrt(most.high * least.high)
+                numbers = dosed(b, str(fact.values["role"]))
+                yield {path: value for n in numbers for path, value in scale_assist(b, n, factor, "down").items()}
+
+
+def _shares(b: Bench, role: str, end: str) -> Iterator[Interval]:
+    """How much of this role there is against an end of what is usual, for each dye class of the bath that wants it."""
+    for fact in b.trial.facts:
+        share = fact.values.get(f"share_of_usual_{end}")
+        if fact.type == "need" and fact.values["role"] == role and isinstance(share, Interval):
+            yield share
+
+
 def more_acid(b: Bench) -> Iterator[Mapping[str, Any]]:
     """More of the acid that is there: enough for what the water uses up, then step by step."""
     numbers, eaten = dosed(b, "acid"), b.work.liquor.acid_eaten.high
+    acid, alkali = b.work.liquor.acid.low, b.work.liquor.water_alkali.high
+    if acid > 0 and b.plan.bath.alkalinity.stated:  # what the water takes, and on top the recipe's amount, if usual
+        recipe = max(1.0, *(1 / share.low for share in _shares(b, "acid", "low") if share.low > 0))
+        factor = alkali / acid + recipe
+        yield {path: value for n in numbers for path, value in scale_assist(b, n, factor, "up").items()}
     exact = [eaten / limit for limit in (b.limit("acid_eaten_much"), 1.0) if eaten > limit]
     for factor in (*exact, *(1 / factor for factor in FACTORS)):
         yield {path: value for n in numbers for path, value in scale_assist(b, n, factor, "up").items()}
@@ -57,14 +82,8 @@ def add_assist(b: Bench) -> Iterator[Mapping[str, Any]]:
         yield {path: value for n in wanted for path, value in scale_assist(b, n, 1 / short.low, "up").items()}
     wrong = [n for n in present if need is None or need.values["wrong_kind"] == "yes"]
     for dose in usual_doses(b, str(token), str(role)):
-        yield from (_in_place(b, number, dose) for number in wrong)
+        yield from (in_place(b, number, dose) for number in wrong)
         yield {f"assists.{len(b.plan.assists or ())}": dose}
-
-
-def _in_place(b: Bench, number: int, dose: Mapping[str, str]) -> dict[str, Any]:
-    """One chemical instead of another."""
-    strength = {} if value_at(b.data, f"assists.{number}.strength") is None else {"strength": None}
-    return {f"assists.{number}.{key}": value for key, value in {**strength, **dose}.items()}
 
 
 def remove_substance(b: Bench) -> Iterator[Mapping[str, Any]]:
@@ -85,6 +104,8 @@ def remove_substance(b: Bench) -> Iterator[Mapping[str, Any]]:
         number = number_in(substance.subject)
         if substance.values["origin"] == "assist" and number is not None:
             yield from _assists_out(b, [number], frozenset({word}))
+        if substance.values["origin"] == "contained" and number is not None:  # another dye, that does not hold it
+            yield from _out_of_lists(b, word, (f"dyes.{number}.contains",))
         return
     numbers = _concerned(b) if b.fact("assist") is not None else _unwanted(b)
     yield from _assists_out(b, numbers, frozenset())
@@ -118,7 +139,7 @@ def _assists_out(b: Bench, numbers: list[int], words: frozenset[str]) -> Iterato
         for dye_class in dict.fromkeys(dye.dye_class for dye in b.plan.dyes):
             for role in roles:
                 for dose in usual_doses(b, dye_class, role, words | {substance}):
-                    yield _in_place(b, number, dose)
+                    yield in_place(b, number, dose)
         yield {f"assists.{number}": None}
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from advisor.remedies.assist_ways import add_assist, less_assist, more_acid, remove_substance
+from advisor.remedies.assist_ways import add_assist, less_assist, more_acid, remove_substance, usual_amounts
 from advisor.remedies.bench import Bench, Candidate, Maker
 from advisor.remedies.dose_ways import reduce_dye, replace_form, stock_solution
 from advisor.remedies.dye_class_ways import other_dye_class, two_baths
@@ -62,6 +62,8 @@ def candidates(bench: Bench) -> Iterator[Candidate]:
     first = bench.target.rule.remedy
     if first is None:
         return
+    if first == "better-air":  # vapour of more than is usual is no matter of air
+        yield from (Candidate("less-assist", changes) for changes in usual_amounts(bench) if changes)
     ways = [first]
     for way in ways:  # grows while it is read: what stands in for a way may have its own stand-ins
         ways += [other for other in bench.k.ways_out[way].instead if other not in ways]

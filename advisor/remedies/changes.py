@@ -132,7 +132,7 @@ def value_at(data: Any, path: str) -> Any:
 
 
 def tidy(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
-    """The same changes without those that change nothing, and with added entries numbered from the end of the list."""
+    """The same changes without those that change nothing; added entries are whole and numbered from the list's end."""
     added: dict[str, list[int]] = {name: [] for name in LISTS}
     for path, value in changes.items():
         name, number = _added(data, path)
@@ -145,9 +145,12 @@ def tidy(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
             if value is None:
                 continue
             start = len(data[name]) if isinstance(data.get(name), list) else 0
-            steps = path.split(".")
-            steps[1] = str(start + sorted(added[name]).index(number))
-            result[".".join(steps)] = value
+            entry = f"{name}.{start + sorted(added[name]).index(number)}"
+            keys = path.split(".")[2:]
+            if keys:  # a part of an entry that is added: told as one
+                _put(result.setdefault(entry, {}), keys, copy.deepcopy(value))
+            else:
+                result[entry] = copy.deepcopy(value)
         elif value_at(data, path) != value:
             result[path] = value
     return result
@@ -164,8 +167,19 @@ def _added(data: Mapping[str, Any], path: str) -> tuple[str, int]:
     return (name, int(number)) if int(number) >= known else ("", 0)
 
 
-def steps_of(data: Mapping[str, Any], changes: Changes) -> Iterator[tuple[str, str, str]]:
-    """Path, before and after in words, for a report: ("dyes.0.amount", "2 g", "1.5 g")."""
+def steps_of(
+    data: Mapping[str, Any], changes: Changes, acts: Mapping[str, str] | None = None
+) -> Iterator[tuple[str, str, str]]:
+    """Path, before and after in words, for a report: ("dyes.0.amount", "2 g", "1.5 g").
+
+    What somebody must do to make a change true (`acts`, by path) stands in brackets behind it.
+    """
+    for path, before, after in _steps(data, changes):
+        act = (acts or {}).get(path)
+        yield path, before, f"{after} ({act})" if act else after
+
+
+def _steps(data: Mapping[str, Any], changes: Changes) -> Iterator[tuple[str, str, str]]:
     for path, value in changes.items():
         before = value_at(data, path)
         if _is_words(value) and _is_words(before or []):

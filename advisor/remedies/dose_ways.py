@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from advisor.factors import HUNDRED, THOUSAND
@@ -25,9 +26,25 @@ def reduce_dye(b: Bench) -> Iterator[Mapping[str, Any]]:
         for name in ("share_of_maximum", "share_of_maximum_dyeable", "share_of_usual_deep", "share_of_ceiling"):
             share = fact.values.get(name)
             if name in b.fields(fact.type) and isinstance(share, Interval) and share.high > 1:
-                yield cut_dyes(b, numbers, 1 / max(share.high, most))
-    yield from (cut_dyes(b, everything, 1 / share.high) for share in [b.work.dose.share_of_maximum] if share.high > 1)
+                yield from _cut_to(b, numbers, 1 / max(share.high, most))
+    for share in [b.work.dose.share_of_maximum]:
+        if share.high > 1:
+            yield from _cut_to(b, everything, 1 / share.high)
     yield from (cut_dyes(b, everything, factor) for factor in FACTORS[1::2])
+
+
+def _cut_to(b: Bench, numbers: Iterable[int], factor: float) -> Iterator[Mapping[str, Any]]:
+    """These dyes cut to what is allowed; where the scale may show that for a whole step more, what it still can weigh."""
+    numbers = list(numbers)
+    cut, step = cut_dyes(b, numbers, factor), scale_step(b)
+    weighed = [b.work.dose.dyes[n] for n in numbers if b.work.dose.dyes[n].weighed.kind in ("mass", "spoon")]
+    least = min((dose.weighed.mass.high * factor for dose in weighed), default=0.0)
+    if step > b.limit("weighing_error_coarse") * least > 0:
+        if step <= b.limit("weighing_error_wild") * (least - step):
+            yield cut_dyes(b, numbers, factor * (least - step) / least)
+        fine = 10.0 ** math.floor(math.log10(b.limit("weighing_error_coarse") * least))
+        yield {**cut, "scale.resolution": b.anew("scale.resolution", "mass", fine, "down")}
+    yield cut
 
 
 def stock_solution(b: Bench) -> Iterator[Mapping[str, Any]]:

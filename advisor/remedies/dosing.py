@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from advisor.factors import HUNDRED, THOUSAND
@@ -14,7 +14,7 @@ from advisor.plan_values import UNKNOWN
 from advisor.remedies.amounts import Towards, restated, scaled
 from advisor.remedies.bench import Bench, classes_of_bath
 from advisor.remedies.changes import value_at
-from advisor.rows import AssistUse
+from advisor.rows import AssistUse, Substance
 
 FACTORS = tuple(0.8**power for power in range(1, 15))  # how a chemical is cut or, upside down, raised, step by step
 # how an amount was measured -> the kind of quantity it is
@@ -25,6 +25,12 @@ def scale_step(b: Bench) -> float:
     """The smallest step of the plan's scale in g, 0 where it is not stated."""
     resolution = b.plan.scale.resolution
     return resolution.interval.high if resolution.stated else 0.0
+
+
+def coarse_step(b: Bench, grams: float) -> float:
+    """The step of the plan's scale where it shows in so many grams of a chemical, else 0."""
+    step = scale_step(b)
+    return step if step * HUNDRED > grams else 0.0
 
 
 def cut_dyes(b: Bench, numbers: Iterable[int], factor: float) -> dict[str, Any]:
@@ -60,7 +66,14 @@ def scale_assist(b: Bench, number: int, factor: float, towards: Towards) -> dict
         return {}
     path = f"assists.{number}.amount"
     raw, ends = value_at(b.data, path), (amount.interval.low, amount.interval.high)
-    return {path: scaled(raw, KIND_OF_AMOUNT[kind], ends, factor, towards, place=b.plan.place)}
+    step = coarse_step(b, ends[0] * factor) if kind == "mass" else 0.0
+    return {path: scaled(raw, KIND_OF_AMOUNT[kind], ends, factor, towards, place=b.plan.place, step=step)}
+
+
+def in_place(b: Bench, number: int, dose: Mapping[str, str]) -> dict[str, Any]:
+    """One chemical, or another amount of it, instead of what stands at this number."""
+    strength = {} if value_at(b.data, f"assists.{number}.strength") is None else {"strength": None}
+    return {f"assists.{number}.{key}": value for key, value in {**strength, **dose}.items()}
 
 
 def same_strength(b: Bench, factor: float) -> dict[str, Any]:
@@ -89,23 +102,37 @@ def usual_dose(b: Bench, use: AssistUse, substance: str, share: float) -> dict[s
     """The entry of a plan for a usual amount, `share` of the way up; None where it cannot be worked out."""
     row, amount = b.k.substances[substance], use.amount
     usual = amount.low * (amount.high / amount.low) ** share if amount.low > 0 else amount.high * max(share, 0.5)
-    massed = all(goods.dry_mass.stated for goods in b.plan.goods)
-    kilograms = b.work.goods.dry_mass.high / THOUSAND
-    if use.amount.unit == "g/L":
-        if not b.plan.bath.water.stated:
-            return None
-        grams = usual * b.work.vessel.water.high
-    elif not massed:
+    each = _grams_of_one(b, use, row)
+    if each is None:
         return None
-    elif use.amount.unit == "% owf":
-        grams = usual * kilograms * THOUSAND / HUNDRED
-    elif row.molar_mass is not None and acidity.supported(row.active or row.id):
-        per_mole = acidity.acid_equivalents([(row.active or row.id, Interval.point(1.0))])
-        grams = usual * kilograms * row.molar_mass.high / per_mole.low
-    else:
-        return None
+    grams = usual * each
     if row.strength is None or row.form == "solid":
-        return {"substance": substance, "amount": restated("", "mass", grams, "up")}
+        return {"substance": substance, "amount": restated("", "mass", grams, "up", step=coarse_step(b, grams))}
     strength = row.strength.low
     litres = grams * HUNDRED / strength / grams_per_ml(row).low / THOUSAND
     return {"substance": substance, "amount": restated("", "volume", litres, "up"), "strength": f"{strength:g} %"}
+
+
+def is_usual(b: Bench, number: int, use: AssistUse) -> bool:
+    """Whether so much of this assist is usual for this use; also where that cannot be worked out."""
+    assert b.plan.assists is not None
+    each = _grams_of_one(b, use, b.k.substances[b.plan.assists[number].substance])
+    if each is None or b.work.assists[number].weighed.kind == UNKNOWN:
+        return True
+    active = b.work.assists[number].active_mass
+    return active.high >= use.amount.low * each and active.low <= use.amount.high * each
+
+
+def _grams_of_one(b: Bench, use: AssistUse, row: Substance) -> float | None:
+    """The grams of what acts for a usual amount of 1 in its unit, in this bath; None where that cannot be worked out."""
+    kilograms = b.work.goods.dry_mass.high / THOUSAND
+    if use.amount.unit == "g/L":
+        return b.work.vessel.water.high if b.plan.bath.water.stated else None
+    if not all(goods.dry_mass.stated for goods in b.plan.goods):
+        return None
+    if use.amount.unit == "% owf":
+        return kilograms * THOUSAND / HUNDRED
+    if row.molar_mass is not None and acidity.supported(row.active or row.id):
+        per_mole = acidity.acid_equivalents([(row.active or row.id, Interval.point(1.0))])
+        return kilograms * row.molar_mass.high / per_mole.low
+    return None

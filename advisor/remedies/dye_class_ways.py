@@ -10,9 +10,12 @@ from advisor.knowledge import TAKES_DYE
 from advisor.measures.goods import takes
 from advisor.plan_values import UNKNOWN
 from advisor.remedies.bench import Bench, number_in
-from advisor.remedies.dosing import cut_dyes, usual_dose
+from advisor.remedies.dosing import cut_dyes, in_place, is_usual, usual_dose
+from advisor.rows import DyeClass
 
 MOST_CLASSES = 5  # of other dye classes that are tried
+HARSH = frozenset({"fumes", "corrosive", "toxic"})  # of several chemicals that do, one without these comes first
+USUALLY = 0.3  # how far up a usual amount lies the one that is tried first
 # roles of a chemical that belong to one dye class and seldom to the next
 CLASS_ROLES = frozenset(
     {"acid", "alkali", "salt", "reducing agent", "oxidising agent", "mordant", "dye carrier", "bleach"}
@@ -78,15 +81,18 @@ def _as_class(b: Bench, numbers: list[int], dye_class: str) -> Iterator[Mapping[
     changes: dict[str, Any] = {f"dyes.{number}.class": dye_class for number in numbers}
     families = [b.k.families[b.k.fibres[part.fibre].family] for part in b.work.goods.parts if part.fibre != UNKNOWN]
     coolest = min((family.heat_limit.low for family in families), default=row.temperature.high)
-    low, high = row.temperature.low, max(row.temperature.low, min(row.temperature.high, coolest))
+    low = row.temperature.low
     if dye_class == "disperse" and any(part.fibre == "polyester" for part in b.work.goods.parts):
         low = max(low, b.limit("polyester_open_pot"))
+    high = max(low, min(row.temperature.high, coolest, b.work.warmth.boiling_point.low))  # in an open pot
     taken, share = _taken(b, dye_class), b.work.dose.share_of_maximum.high
     if share > taken > 0 and all(dye.maximum.stated for dye in b.plan.dyes):  # less fibre takes it, so less dye
         changes |= cut_dyes(b, numbers, taken / share)
     if bath.temperature.interval.low < low or bath.temperature.interval.high > high:
-        middle = low if bath.temperature.interval.high < low else high
+        middle = min(max(float(round((low + high) / 2)), low), high)  # the ends suit only some dyes of a class
         changes["bath.temperature"] = b.anew("bath.temperature", "temperature", middle, "near")
+        if bath.temperature.interval.low < low:
+            changes |= _warmed(b, row)
     if bath.hold.stated and bath.hold.interval.low < row.hold.low:
         changes["bath.hold"] = b.anew("bath.hold", "time", row.hold.low, "up")
     rest = [n for n in range(len(b.plan.dyes)) if n not in numbers]
@@ -94,6 +100,9 @@ def _as_class(b: Bench, numbers: list[int], dye_class: str) -> Iterator[Mapping[
     kept: set[str] = set()
     for number, assist in enumerate(b.plan.assists or ()):
         uses = [use for member in (row, *others) for use in member.assists if assist.substance in use.substances]
+        if uses and not any(is_usual(b, number, use) for use in uses):
+            dose = usual_dose(b, uses[0], assist.substance, USUALLY)
+            changes |= in_place(b, number, dose) if dose is not None else {}
         known = b.k.substances[assist.substance] if assist.substance != UNKNOWN else None
         if known is not None and not uses and CLASS_ROLES & set(known.roles):
             changes[f"assists.{number}"] = None
@@ -103,16 +112,27 @@ def _as_class(b: Bench, numbers: list[int], dye_class: str) -> Iterator[Mapping[
     for role in sorted(wanted):
         doses = [
             dose
-            for share in (0.3, 0.0)
+            for share in (USUALLY, 0.0)
             for use in row.assists
             if use.role == role
             for substance in use.substances
             if (dose := usual_dose(b, use, substance, share)) is not None
         ]
+        doses.sort(key=lambda dose: len(HARSH & set(b.k.substances[dose["substance"]].traits)))
         bundles = [[*bundle, dose] for bundle in bundles for dose in doses[:2]] if doses else bundles
     start = len(b.plan.assists or ())
     for bundle in bundles[:3]:
         yield {**changes, **{f"assists.{start + i}": dose for i, dose in enumerate(bundle)}}
+
+
+def _warmed(b: Bench, row: DyeClass) -> dict[str, Any]:
+    """Something that heats the bath, and no faster than the dye class bears, where the plan has neither."""
+    bath, changes = b.plan.bath, dict[str, Any]()
+    if bath.heat_source == "none":
+        changes["bath.heat_source"] = next(source for source in b.k.choices["bath.heat_source"] if source != "none")
+    if bath.heat_source == "none" and not bath.rise.stated:
+        changes["bath.rise"] = b.anew("bath.rise", "heating rate", row.rise_limit.low, "down")
+    return changes
 
 
 def two_baths(b: Bench) -> Iterator[Mapping[str, Any]]:

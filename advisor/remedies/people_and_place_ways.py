@@ -8,6 +8,8 @@ from typing import Any
 from advisor.remedies.bench import Bench, number_in
 from advisor.remedies.changes import value_at
 
+NO_SEWER = ("septic", "ground")  # drains of a house that has no other
+
 
 def add_gear(b: Bench) -> Iterator[Mapping[str, Any]]:
     """One more piece of gear worn: what is lacking, or what stops the exposure."""
@@ -69,8 +71,9 @@ def remove_food(b: Bench) -> Iterator[Mapping[str, Any]]:
 
 
 def other_drain(b: Bench) -> Iterator[Mapping[str, Any]]:
-    """Poured away elsewhere."""
-    for drain in b.k.choices["aftercare.drain"]:
+    """Poured away elsewhere: where the house has its own tank or ground there is seldom a sewer, so that comes last."""
+    drains = b.k.choices["aftercare.drain"]
+    for drain in sorted(drains, key=lambda d: b.plan.aftercare.drain in NO_SEWER and d == "sewer"):
         if drain != b.plan.aftercare.drain:
             yield {"aftercare.drain": drain}
 

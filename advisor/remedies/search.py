@@ -7,7 +7,7 @@ so that the answer does not depend on how fast the machine is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,10 +15,13 @@ from typing import TYPE_CHECKING, Any
 from advisor.findings import Finding, Remedy, Report, Stuck, WayOut
 from advisor.knowledge import Knowledge, knowledge
 from advisor.plan import Plan
+from advisor.plan_values import in_words
+from advisor.remedies.acts import acts_of, another_dye
 from advisor.remedies.bench import Bench
 from advisor.remedies.candidates import candidates
-from advisor.remedies.changes import Changes, clash, merged, steps_of, tidy
-from advisor.remedies.proof import CERTAIN, Key, Prover, Target, Trial
+from advisor.remedies.changes import Changes, clash, merged, steps_of, tidy, value_at
+from advisor.remedies.proof import CERTAIN, Key, Prover, Target, Trial, gravity
+from advisor.rulebook import EFFECTS, SIGNALS
 
 if TYPE_CHECKING:
     from advisor.checking import Checker
@@ -30,6 +33,8 @@ EXPANSIONS = 10  # states that are gone on from
 LOOK_FURTHER = 6  # candidates to look at for one that brings no new caution either
 SECOND_BEST = 2  # proved ways without a new caution that are kept for one finding when the whole plan is looked at
 MOST_KEPT = 5  # ways of any kind that are kept for one finding
+LEAST_GRAVE = EFFECTS.index("change"), len(SIGNALS)  # whatever stops or changes a plan
+_NEEDED, _ANOTHER_DYE = "add-assist", "other-dye-class"
 _LAST = "stock-solution"  # the powder is weighed all the same, so what it hides must have its own way out first
 
 
@@ -76,6 +81,7 @@ class _Search:
         ground = prover.trial({})
         assert ground is not None  # the plan has been read once already
         self.ground = ground
+        self._owed: set[str] = set()  # topics of cautions about a chemical without which the dye does not work
 
     # ------------------------------------------------------------------------------------------ single changes
 
@@ -89,16 +95,20 @@ class _Search:
         tries = TRIES if finding.effect != "caution" else TRIES_FOR_CAUTION
         option: Option | None = None
         for number, other in enumerate(self._options(self.ground, {}, target, tries)):
+            if option is not None and option.way == _NEEDED and other.way == _ANOTHER_DYE:
+                break  # the jar in hand wants this help, whatever care that asks for
             if other.proved and (option is None or not self._worse(other.trial)):
                 option = other
             if option is not None and (number >= LOOK_FURTHER or not self._worse(option.trial)):
                 break
         if option is None:
             return finding
-        self.prover.confirm(option.trial)
-        changes = tidy(self.prover.data, option.changes)
-        steps = tuple(steps_of(self.prover.data, changes))
-        return replace(finding, remedy=Remedy(changes, True, option.way, steps))
+        trial = self._as_told(option.trial)
+        self.prover.confirm(trial)
+        changes = tidy(self.prover.data, trial.changes)
+        acts = acts_of(self.k, changes, dict.fromkeys(changes, option.way))
+        steps = tuple(steps_of(self.prover.data, changes, acts))
+        return replace(finding, remedy=Remedy(changes, True, option.way, steps, acts))
 
     def _options(self, state: Trial, base: Changes, target: Target, tries: int) -> Iterator[Option]:
         """Changes that lift the target, on top of what has been changed already."""
@@ -107,9 +117,23 @@ class _Search:
                 return
             own = {state.numbering.old(path): value for path, value in candidate.changes.items()}
             after = self.prover.trial(merged(self.prover.data, base, own))
-            if after is not None and target.key not in after.holds:
+            if after is not None and target.key not in after.holds and self._papers_may_be_unknown(after, target):
                 proved = self.prover.proved(state, after, target)
                 yield Option(candidate.way, self.k.ways_out[candidate.way].cost, own, target, after, proved)
+
+    def _as_told(self, trial: Trial) -> Trial:
+        """The trial with the papers of a dye that is another one unknown; only this may be told."""
+        fresh = another_dye(self.prover.data, trial.changes)
+        told = self.prover.trial({**trial.changes, **fresh}) if fresh else trial
+        assert told is not None  # unknown is accepted for each of them
+        return told
+
+    def _papers_may_be_unknown(self, trial: Trial, target: Target) -> bool:
+        """Whether another dye of unknown papers leaves questions only: nothing certain that stops or is as grave."""
+        grave = max(gravity(target.rule), LEAST_GRAVE)
+        known = {other.key for other in trial.targets}
+        told = self._as_told(trial)
+        return all(other.key in known or gravity(other.rule) > grave for other in told.targets)
 
     # ------------------------------------------------------------------------------------------ the whole plan
 
@@ -118,17 +142,26 @@ class _Search:
         best = self._best()
         options = self._needed(best)
         state = self._state(options) or best
-        self.prover.confirm(state.trial)
-        changes = tidy(self.prover.data, state.trial.changes)
+        trial = self._as_told(state.trial)
+        self.prover.confirm(trial)
+        changes = tidy(self.prover.data, trial.changes)
+        acts = acts_of(self.k, changes, self._ways(best.options, changes))
+        if trial is not state.trial:
+            self._say_what_else_would_be(acts, self.prover.verdict(state.trial))
         return WayOut(
             changes=changes,
-            verdict=self.prover.verdict(state.trial),
-            steps=tuple(steps_of(self.prover.data, changes)),
-            notes=self._notes(best.options, changes),
-            left=tuple(
-                self._stuck(state.trial, target) for target in state.trial.targets if target.rule.effect != "caution"
-            ),
+            verdict=self.prover.verdict(trial),
+            steps=tuple(steps_of(self.prover.data, changes, acts)),
+            notes=self._notes(best.options, changes, acts),
+            left=tuple(self._stuck(trial, target) for target in trial.targets if target.rule.effect != "caution"),
         )
+
+    def _say_what_else_would_be(self, acts: dict[str, str], verdict: str) -> None:
+        """Beside the maximum of another dye: the verdict if it, and the rest of its papers, were as the old dye's."""
+        for path in acts:
+            if path.endswith(".maximum"):
+                before = in_words(value_at(self.prover.data, path))
+                acts[path] += f"; with {before} again the verdict would be: {verdict}"
 
     def _best(self) -> State:
         """The best state of a bounded best-first search that makes no topic worse."""
@@ -183,11 +216,30 @@ class _Search:
         for target in self._still_wrong(state.trial):
             found, before = 0, len(pool)
             for option in self._options(state.trial, state.trial.changes, target, TRIES):
+                if option.way == _ANOTHER_DYE and self._excused(pool[before:]):
+                    break
                 pool.append(option)
                 found += option.proved and not self._worse(option.trial)
                 if found == SECOND_BEST or (found and option.own) or len(pool) - before == MOST_KEPT:
                     break
         return pool
+
+    def _excused(self, pool: Sequence[Option]) -> bool:
+        """Whether what the dye in hand needs can be added at the cost of cautions about it, and of gear; they are owed."""
+        for option in pool:
+            if option.way == _NEEDED and option.proved:
+                worse = self._worse(option.trial)
+                brought = [target for target in option.trial.targets if target.rule.topic in worse]
+                if all(self._about_what_is_added(t) or t.rule.remedy == "add-gear" for t in brought):
+                    self._owed |= {t.rule.topic for t in brought if self._about_what_is_added(t)}
+                    return True
+        return False
+
+    def _about_what_is_added(self, target: Target) -> bool:
+        """Whether it is a caution about a chemical that the plan did not have."""
+        name, _, number = target.key[1].partition(".")
+        had = len(self.prover.data.get("assists") or ())
+        return target.rule.effect == "caution" and name == "assists" and number.isdigit() and int(number) >= had
 
     def _still_wrong(self, trial: Trial) -> list[Target]:
         """What stops the plan, and the cautions that are worse than they were in their topic."""
@@ -239,19 +291,27 @@ class _Search:
     def _worse(self, trial: Trial) -> set[str]:
         """The topics whose gravest finding is graver than it was."""
         before = self.ground.topics
-        return {topic for topic, grave in trial.topics.items() if topic not in before or grave < before[topic]}
+        worse = {topic for topic, grave in trial.topics.items() if topic not in before or grave < before[topic]}
+        return worse - {
+            topic
+            for topic in worse & self._owed - set(before)
+            if all(self._about_what_is_added(target) for target in trial.targets if target.rule.topic == topic)
+        }
 
     # ------------------------------------------------------------------------------------------ what is told
 
-    def _notes(self, options: Sequence[Option], changes: Changes) -> dict[str, str]:
-        """For each changed path the title of the finding it was changed for."""
-        notes: dict[str, list[str]] = {}
-        for option in options:
-            for path in changes:
-                for own in option.changes:
-                    if path == own or path.startswith(f"{own}.") or own.startswith(f"{path}."):
-                        notes.setdefault(path, []).append(option.target.rule.title)
-        return {path: "; ".join(dict.fromkeys(titles)) for path, titles in notes.items()}
+    def _notes(self, options: Sequence[Option], changes: Changes, acts: Mapping[str, str]) -> dict[str, str]:
+        """For each changed path the title of the finding it was changed for, and what somebody must do."""
+        notes: dict[str, list[str]] = {path: [] for path in changes}
+        for path, option in _makers(options, changes):
+            notes[path].append(option.target.rule.title)
+        for path, act in acts.items():
+            notes[path].append(act)
+        return {path: "; ".join(dict.fromkeys(told)) for path, told in notes.items() if told}
+
+    def _ways(self, options: Sequence[Option], changes: Changes) -> dict[str, str]:
+        """For each changed path the way out that changes it; the last one decides, as it does of the value."""
+        return {path: option.way for path, option in _makers(options, changes)}
 
     def _stuck(self, state: Trial, target: Target) -> Stuck:
         rule, subject = target.rule, target.key[1]
@@ -274,3 +334,11 @@ class _Search:
                 titles = dict.fromkeys(t.rule.title for t in option.trial.targets if t.rule.topic in worse)
                 return "; ".join(titles)
         return ""
+
+
+def _makers(options: Sequence[Option], changes: Changes) -> Iterator[tuple[str, Option]]:
+    """Each changed path with each option that speaks of it."""
+    for option in options:
+        for path in changes:
+            if any(path == own or path.startswith(f"{own}.") or own.startswith(f"{path}.") for own in option.changes):
+                yield path, option

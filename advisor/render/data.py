@@ -52,14 +52,23 @@ def finding_data(finding: Finding) -> dict[str, Any]:
         "do": list(finding.do),
         "remedy": None
         if finding.remedy is None
-        else {"changes": dict(finding.remedy.changes), "verified": finding.remedy.verified},
+        else {
+            "changes": dict(finding.remedy.changes),
+            "verified": finding.remedy.verified,
+            "notes": dict(finding.remedy.notes),
+        },
         "sources": [{"basis": source.basis, "text": source.text} for source in finding.sources],
     }
 
 
 def _way_out(way_out: WayOut) -> dict[str, Any]:
     left = [{"rule": s.rule, "subject": s.subject, "title": s.title, "why": s.why} for s in way_out.left]
-    return {"changes": dict(way_out.changes), "verdict": way_out.verdict, "left": left}
+    return {
+        "changes": dict(way_out.changes),
+        "verdict": way_out.verdict,
+        "notes": dict(way_out.notes),
+        "left": left,
+    }
 
 
 def _question(question: Question) -> dict[str, Any]:

@@ -65,6 +65,11 @@ def report_schema() -> dict[str, Any]:
     effect = {"type": "string", "enum": list(EFFECTS)}
     verdict = {"enum": ["do not start", "change first", "cannot tell", "ready with cautions", "ready"]}
     changes = {"type": "object", "description": "dotted path -> new value; null takes the entry or key out"}
+    notes = {
+        "type": "object",
+        "description": "dotted path -> why it is changed, and what somebody must do to make it true",
+        "additionalProperties": text,
+    }
     return {
         "$schema": DRAFT,
         "title": "Report",
@@ -85,7 +90,7 @@ def report_schema() -> dict[str, Any]:
                 remedy={
                     "anyOf": [
                         {"type": "null"},
-                        _table(changes=changes, verified={"const": True}),
+                        _table(changes=changes, verified={"const": True}, notes=notes),
                     ]
                 },
                 sources=_list(basis={"enum": ["published", "from memory", "common practice"]}, text=text),
@@ -97,6 +102,7 @@ def report_schema() -> dict[str, Any]:
                     _table(
                         changes=changes,
                         verdict=verdict,
+                        notes=notes,
                         left=_list(rule=text, subject=text, title=text, why=text),
                     ),
                 ],
