@@ -125,6 +125,14 @@ def test_bleach_and_any_acid(acid: str) -> None:
         ("potassium ferricyanide", "sulfuric acid", "hydrogen cyanide"),  # textbook - from memory
         ("sodium nitrite", "citric acid", "nitrogen oxides"),  # textbook - from memory
         ("sodium hydroxide", "ammonium sulfate", "ammonia"),  # textbook - from memory
+        # A solution of alum stands near pH 3.3, the pKa of nitrous acid; bisulfite and thiosulfate fall apart below
+        # about 4 - from memory.
+        ("sodium hydrosulfite", "chrome alum", "sulfur dioxide"),
+        ("sodium metabisulfite", "alum", "sulfur dioxide"),
+        ("sodium metabisulfite", "iron(II) sulfate", "sulfur dioxide"),
+        ("sodium thiosulfate", "alum", "sulfur dioxide"),
+        ("sodium nitrite", "alum", "nitrogen oxides"),
+        ("sodium nitrite", "iron(III) chloride", "nitrogen oxides"),
         ("chrome alum", "sodium hypochlorite bleach", "chromium(VI)"),  # textbook - from memory
     ],
 )
