@@ -159,9 +159,11 @@ FACT_TYPES: Mapping[str, FactType] = {
             },
             **BATH_SIDES,
             "stirring": _yes_no("whether the bath is stirred"),
+            "shrink_resist": _yes_no("its lot has a shrink-resist finish"),
+            "weighted": _yes_no("the plan says that its lot is weighted with metal salts (never unknown itself)"),
         },
         (
-            "name", "condition", "harm_acid", "harm_alkali", "harm_heat", "harm_bleach",
+            "name", "condition", "harm_acid", "harm_alkali", "harm_heat", "harm_bleach", "harm_agitation",
         ),
     ),
     "dose": FactType(

@@ -15,7 +15,7 @@ from advisor.plan_values import UNKNOWN
 from advisor.rows import Family
 
 SIDES = tuple(BATH_SIDES)
-TOLD_HARMS = ("acid", "alkali", "heat", "bleach")
+TOLD_HARMS = ("acid", "alkali", "heat", "bleach", "agitation")
 
 
 def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
@@ -68,6 +68,7 @@ def _finishes(work: Workings, number: int, k: Knowledge) -> Iterator[Fact]:
 
 
 def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact:
+    finishes = work.plan.goods[part.goods].finishes
     path = f"goods.{part.goods}.{'fibres' if part.role == 'goods' else 'trims'}"
     families = tuple(k.families) if part.fibre == UNKNOWN else (k.families[k.fibres[part.fibre].family],)
     ways = takes(k, part.fibre, dye_class)
@@ -83,6 +84,7 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
         "dye_class": unsure_classes(work.plan),
         "stirring": frozenset({"bath.stirring"}),
         **{f"harmed_by_{trait_field(harm)}": blamed for harm in HARMS},
+        "shrink_resist": frozenset({f"goods.{part.goods}.finishes"}),
     }
     return Fact(
         type="part",
@@ -108,6 +110,8 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
             },
             **sides,
             "stirring": yes_no(work.plan.bath.stirring),
+            "shrink_resist": listed_in("shrink-resist", finishes),
+            "weighted": yes_no("weighted" in (finishes or ())),
         },
         texts={
             "name": f"{_fibre_label(part, k)} in {part.name}" if part.role == "goods" else part.name,
