@@ -227,6 +227,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "per_litre": Number("g/L", "active mass to a litre of bath"),
             "share_owf": Number("%", "active mass on the weight of goods"),
             "strength": Number("%", "of the active part"),
+            "amount_stated": _yes_no("the plan gives the amount (never unknown itself)"),
             "wanted": _yes_no("at least one dye class of the bath uses it"),
             "unwanted": _yes_no("it works against a dye class of the bath"),
             "neutralised": _yes_no("acid and alkali are both dosed"),

@@ -204,6 +204,7 @@ def _assist(work: Workings, number: int, k: Knowledge) -> Fact:
             "per_litre": dosed.active_mass / work.vessel.water,
             "share_owf": dosed.active_mass * HUNDRED / work.goods.dry_mass,
             "strength": dosed.strength,
+            "amount_stated": yes_no(assist.amount.stated),
             "wanted": wanted[0] if known else UNKNOWN,
             "unwanted": unwanted[0] if known else UNKNOWN,
             "neutralised": neutralised[0] if known else UNKNOWN,
