@@ -148,6 +148,7 @@ FACT_TYPES: Mapping[str, FactType] = {
             "share": Number("%", "its share of the lot's mass (a trim has none stated)"),
             "dye_class": Choice("dye class", "the dye class it meets"),
             "take": Choice("take", "how the fibre takes that class"),
+            "from_acid": _yes_no("a dye that is else used from alkali is used from acid here, as wool and silk want it"),
             "temperature": Number("degC", "of the bath"),
             "heat_limit_begin": Number("degC", "above this, harm may begin"),
             "heat_limit": Number("degC", "above this, harm is to be expected"),

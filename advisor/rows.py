@@ -208,6 +208,14 @@ class AssistUse(Row):
         return self
 
 
+class AcidBath(Row):
+    """The window of a class that works in alkali, on fibre families where dyers use it from acid instead."""
+
+    families: tuple[str, ...]
+    temperature: Celsius
+    ph: PH
+
+
 class DyeClass(Named):
     """A class of dye: its working window, what it needs beside it, how deep it goes, how much stays."""
 
@@ -219,6 +227,7 @@ class DyeClass(Named):
     rise_limit: Annotated[Figure, _in_unit("delta_degC/min")]
     usual_depth: Annotated[Figure, _in_unit("% owf")]
     fixation: Percent
+    acid_baths: tuple[AcidBath, ...] = ()
     assists: tuple[AssistUse, ...] = ()
     unwanted: tuple[str, ...] = ()
     about: str

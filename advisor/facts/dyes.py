@@ -9,6 +9,7 @@ from advisor.contents import contents_of
 from advisor.fact import Fact
 from advisor.factors import HUNDRED, THOUSAND
 from advisor.facts.answers import agreed, best, one_of, worst, yes_no
+from advisor.facts.recipes import acid_bath, acid_planned
 from advisor.facts.traits import dye_substances, trait_words
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
@@ -31,11 +32,17 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
         yield _assist(work, number, k)
     for token in dict.fromkeys(dye.dye_class for dye in work.plan.dyes):
         members = k.members(token)
-        yield _process(work, token, members)
+        yield _process(work, token, members, k)
         for role in dict.fromkeys(use.role for member in members for use in member.assists):
-            uses = [[use for use in member.assists if use.role == role] for member in members]
+            uses = [[use for use in _assists(work, member, k) if use.role == role] for member in members]
             if all(uses):  # an unsure class needs only what all it may be need
                 yield _need(work, token, uses, k)
+
+
+def _assists(work: Workings, member: DyeClass, k: Knowledge) -> list[AssistUse]:
+    """What a class wants beside the dye; no alkali where it is used by its acid recipe."""
+    from_acid = acid_bath(work, member, k) is not None
+    return [use for use in member.assists if not (from_acid and use.role == "alkali")]
 
 
 def _dose(work: Workings, k: Knowledge) -> Fact:
@@ -184,11 +191,21 @@ def _assist(work: Workings, number: int, k: Knowledge) -> Fact:
     traits, trait_inputs = trait_words(ids, dosed.strength, k, f"{path}.substance", f"{path}.strength")
     roles: set[str] = set(substance.roles) if substance else set()
     wanted = _over_dyes(  # something else of a role the class uses is a matter of the need, not of the assist
-        work, lambda member: _uses(member, assist.substance) or any(use.role in roles for use in member.assists), k
+        work,
+        lambda member: (
+            _uses(member, assist.substance)
+            or any(use.role in roles for use in member.assists)
+            or ("acid" in roles and acid_planned(work, member, k))
+        ),
+        k,
     )
     unwanted = _over_dyes(
         work,
-        lambda member: bool({assist.substance, *roles} & set(member.unwanted)) and not _uses(member, assist.substance),
+        lambda member: (
+            bool({assist.substance, *roles} & set(member.unwanted))
+            and not _uses(member, assist.substance)
+            and not ("acid" in roles and acid_planned(work, member, k))
+        ),
         k,
     )
     neutralised = _neutralised(work, roles, k)
@@ -251,7 +268,7 @@ def _neutralised(work: Workings, roles: set[str], k: Knowledge) -> tuple[str, fr
     return (UNKNOWN, frozenset(unsure)) if wanted and unsure else ("no", frozenset())
 
 
-def _process(work: Workings, token: str, members: Sequence[DyeClass]) -> Fact:
+def _process(work: Workings, token: str, members: Sequence[DyeClass], k: Knowledge) -> Fact:
     path = next(f"dyes.{i}.class" for i, dye in enumerate(work.plan.dyes) if dye.dye_class == token)
     bath = work.plan.bath
 
@@ -261,15 +278,16 @@ def _process(work: Workings, token: str, members: Sequence[DyeClass]) -> Fact:
 
     hold = bath.hold.interval.tagged("bath.hold")
     hold_low, hold_high = (window([m.hold for m in members], end) for end in ("low", "high"))
-    ph_low, ph_high = (window([m.ph for m in members], end) for end in ("low", "high"))
+    baths = [acid_bath(work, m, k) or m for m in members]
+    ph_low, ph_high = (window([m.ph for m in baths], end) for end in ("low", "high"))
     return Fact(
         type="process",
         subject="bath",
         values={
             "dye_class": token,
             "temperature": bath.temperature.interval.tagged("bath.temperature"),
-            "temperature_low": window([m.temperature for m in members], "low"),
-            "temperature_high": window([m.temperature for m in members], "high"),
+            "temperature_low": window([m.temperature for m in baths], "low"),
+            "temperature_high": window([m.temperature for m in baths], "high"),
             "hold": hold,
             "hold_low": hold_low,
             "share_of_hold": (hold / hold_low).clip(0.0, MOST_RATIO),

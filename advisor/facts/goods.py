@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from advisor.fact import Fact
 from advisor.fact_types import BATH_SIDES, HARMS, trait_field, vocabularies
 from advisor.facts.answers import Inputs, agreed, listed_in, one_of, side_words, yes_no
+from advisor.facts.recipes import acid_planned
 from advisor.interval import Interval
 from advisor.knowledge import Knowledge
 from advisor.measures import Workings
@@ -81,6 +82,7 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
         "family": blamed,
         "kind": blamed,
         "take": blamed | unsure_classes(work.plan),
+        "from_acid": unsure_classes(work.plan),
         "dye_class": unsure_classes(work.plan),
         "stirring": frozenset({"bath.stirring"}),
         **{f"harmed_by_{trait_field(harm)}": blamed for harm in HARMS},
@@ -98,6 +100,7 @@ def _part(work: Workings, part: FibrePart, dye_class: str, k: Knowledge) -> Fact
             "share": part.share if part.share is not None else Interval.point(0.0),
             "dye_class": dye_class,
             "take": one_of(ways),
+            "from_acid": agreed(acid_planned(work, member, k) for member in k.members(dye_class)),
             "temperature": work.plan.bath.temperature.interval.tagged("bath.temperature"),
             "heat_limit_begin": begin.tagged(path),
             "heat_limit": limit.tagged(path),
