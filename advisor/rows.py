@@ -230,6 +230,7 @@ class DyeClass(Named):
     acid_baths: tuple[AcidBath, ...] = ()
     assists: tuple[AssistUse, ...] = ()
     unwanted: tuple[str, ...] = ()
+    welcome: tuple[str, ...] = ()
     about: str
     cautions: tuple[str, ...]
     source: str

@@ -167,6 +167,21 @@ EVERY_WEEK: dict[str, tuple[str, dict[str, Any], str]] = {
         {"goods.0.finishes": ["mordanted"], "assists": []},
         "assist-missing-mordant finish-changes-shade",
     ),
+    "onion skins from the kitchen": (
+        "mordant-on-wool",
+        {"dyes.0.form": "plant pieces", "dyes.0.amount": "200 g", "dyes.0.maximum": "unknown"},
+        "dose-over-maximum maximum-unknown bleeding-risk",
+    ),
+    "chalk with madder on mordanted wool": (
+        "mordant-on-wool",
+        {"goods.0.finishes": ["mordanted"], "assists": [{"substance": "calcium carbonate", "amount": "5 g"}]},
+        "assist-wrong-kind-of-no-use assist-missing-mordant finish-changes-shade",
+    ),
+    "a reactive dye made for wool, from acid": (
+        "acid-on-wool",
+        {"dyes.0.class": "fibre-reactive hot", "bath.temperature": "90 degC"},
+        "assist-missing-alkali-reactive assist-wrong-kind-works-against temperature-over-window-reactive fibre-harmed",
+    ),
     "iron and lime vat": (
         "indigo-on-cotton",
         {"assists": [LIME, {"substance": "iron(II) sulfate", "amount": "40 g"}]},

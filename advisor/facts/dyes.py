@@ -194,6 +194,7 @@ def _assist(work: Workings, number: int, k: Knowledge) -> Fact:
         work,
         lambda member: (
             _uses(member, assist.substance)
+            or assist.substance in member.welcome
             or any(use.role in roles for use in member.assists)
             or ("acid" in roles and acid_planned(work, member, k))
         ),

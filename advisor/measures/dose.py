@@ -73,6 +73,9 @@ def _dye(plan: Plan, number: int, goods: GoodsWork, k: Knowledge) -> DyeDose:
         share = weighed.mass * HUNDRED / goods.dry_mass
     on_dyeable = _on_dyeable(share, goods.dyeable_share_by_class[dye.dye_class])
     maximum = dye.maximum.interval.at_least(LEAST_MAXIMUM).tagged(f"dyes.{number}.maximum")
+    of_maximum, of_maximum_dyeable = share / maximum, on_dyeable / maximum
+    if dye.form == "plant pieces" and not dye.maximum.stated:  # nobody is there who could state one for a plant
+        of_maximum = of_maximum_dyeable = Interval.point(0.0)
     pale, deep = usual_depths(dye.dye_class, k, f"dyes.{number}.class")
     step = plan.scale.resolution.interval.tagged("scale.resolution")
     # a stock solution is weighed as it is, and its error is that of the whole, not of the dye in it
@@ -88,8 +91,8 @@ def _dye(plan: Plan, number: int, goods: GoodsWork, k: Knowledge) -> DyeDose:
         share_owf=share.clip(0.0, MOST_SHARE),
         share_owf_dyeable=on_dyeable,
         maximum=maximum,
-        share_of_maximum=(share / maximum).clip(0.0, MOST_SHARE),
-        share_of_maximum_dyeable=(on_dyeable / maximum).clip(0.0, MOST_SHARE),
+        share_of_maximum=of_maximum.clip(0.0, MOST_SHARE),
+        share_of_maximum_dyeable=of_maximum_dyeable.clip(0.0, MOST_SHARE),
         share_of_usual_deep=share / deep,
         share_of_usual_pale=share / pale,
         weighing_error=error.clip(0.0, MOST_SHARE),

@@ -108,13 +108,15 @@ def _ceiling(goods: GoodsWork, plan: Plan, k: Knowledge) -> Interval | None:
 def fate_measures(work: FateWork, plan: Plan) -> dict[str, Measure]:
     """`dye.unfixed_mass` in g, `dye.ceiling` in %, `rinse.count` and what one more percent costs (no unit)."""
     stated = all(dye.amount.stated for dye in plan.dyes) and all(g.dry_mass.stated for g in plan.goods)
+    plant = any(dye.form == "plant pieces" for dye in plan.dyes)
     rinsed = stated and plan.aftercare.rinse_water.stated
     found = {
         "dye.unfixed_mass": Measure(
             "dye.unfixed_mass",
             work.unfixed,
             "g",
-            f"dye that stays in the bath or comes off in rinsing: {format_interval(work.unfixed_share, '%')} of the dose",
+            f"dye that stays in the bath or comes off in rinsing: {format_interval(work.unfixed_share, '%')} of the dose"
+            + ("; pieces of plant count whole, and only a small part of them is dye" if plant else ""),
             "partition and fixation by dye class; a wide, honest range",
             stated,
         ),
