@@ -136,6 +136,7 @@ BY_OPERAND: Mapping[str, frozenset[str]] = {  # at most so much, or at least
     "boiling_point": WITHIN,
     "heat_limit": WITHIN,
     "heat_limit_begin": WITHIN,
+    "ph_high": WITHIN,
     "reaches": WITHIN,
     "rise_limit": WITHIN,
     "temperature_high": WITHIN,
