@@ -59,7 +59,7 @@ Section = Callable[..., dict[str, Any]]
 # free words that a plan may hold: plain, chemical, misspelt though still to be read, and one that leaves all open
 _CONTENTS = (
     "chromium", "cobalt", "copper", "benzidine", "nothing else", "nickel complex", "potassium dichromate",
-    "CHROME mordant", "copper phthalocyanine", "coppery lustre", "chromiumm", "Benzidine-free", "Kupfer", UNKNOWN,
+    "CHROME mordant", "copper phthalocyanine", "coppery lustre", "chromiumm", "o-tolidine", "Kupfer", UNKNOWN,
 )  # fmt: skip
 
 

@@ -263,5 +263,5 @@ def test_a_broken_table_is_reported_with_entry_and_field(tmp_path: Path, old: st
 
 
 def test_a_missing_table_is_reported(tmp_path: Path) -> None:
-    with pytest.raises(TableError, match=r"physics\.toml: the table is missing"):
+    with pytest.raises(TableError, match=r"physics\.toml: the file is missing"):
         Physics(tmp_path / "physics.toml")

@@ -203,7 +203,7 @@ def test_a_larger_pot_never_adds_crowding(checker: Checker, plan: Data, factor: 
 # --------------------------------------------------------------------------------------------------------- the same
 
 EXTENSIVE = frozenset({"g", "L", "kg", "mmol", "ppm"})  # units of what grows with the bath, or with the vapour of it
-BY_SIZE = frozenset({"weighing_error", "time_to_temperature", "fastest_rise", "air_limit_share"})
+BY_SIZE = frozenset({"weighing_error", "time_to_temperature", "fastest_rise", "air_limit_share", "share_of_size"})
 
 
 def depends_on_size(rule: Rule) -> bool:

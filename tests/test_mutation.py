@@ -82,7 +82,7 @@ def test_mutants_of_a_count_move_by_one(tmp_path: Path) -> None:
 def test_mutants_of_words(tmp_path: Path) -> None:
     found = keys(tmp_path, dye=["form in ['powder', 'granules']"])
     assert found == {"dropped", "negated", "without powder", "without granules", "with liquid", "liquid for powder"}
-    assert keys(tmp_path, scale=["stated == 'yes'"]) == {"dropped", "negated"}, "each meaning once"
+    assert keys(tmp_path, place=["stated == 'yes'"]) == {"dropped", "negated"}, "each meaning once"
 
 
 def test_mutants_of_a_comparison_of_two_fields(tmp_path: Path) -> None:

@@ -30,7 +30,6 @@ KEPT: Mapping[str, str] = {
     "dose.share_of_usual_deep": "goes with share_of_usual_pale; the way out 'reduce-dye' knows it",
     "dose.all_maxima_stated": "no bath without the maker's maximum of each dye",
     "dye.substance": "joins a dye with what is known of its substance",
-    "assist.active_mass": "how much of one chemical is handled",
     "assist.share_owf": "recipes for alum, tannin and the like are given on the weight of goods",
     "bath.alkalinity": "a studio's own water",
     "bath.fastest_rise": "what the heat source can do, against the rise a level dyeing stands",

@@ -61,7 +61,7 @@ def facts(work: Workings, k: Knowledge) -> Iterator[Fact]:
             ("space.chemicals",),
         )
         for item in present:
-            if item.origin == "assist":
+            if item.origin in ("contained", "assist", "before"):
                 yield from _pair(item, anything, k)
 
 
