@@ -141,6 +141,7 @@ class Seat:
         self.pid, self.terminal = pty.fork()
         if self.pid == 0:  # the child
             os.chdir(folder)
+            signal.signal(signal.SIGINT, signal.SIG_DFL)  # ignored where tests run in the background
             os.environ.update(PYTHONPATH=str(ROOT), COLUMNS="100", TERM="dumb")
             os.execv(sys.executable, [sys.executable, "-m", "advisor", "plan", *arguments])
         self.seen = ""

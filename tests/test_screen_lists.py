@@ -496,6 +496,7 @@ def test_an_interrupted_run_leaves_no_file(long_list: Path, tmp_path: Path) -> N
     process = subprocess.Popen(
         [*COMMAND, "--list", "-", "--format", "csv", "--output", str(output)],
         env=ENVIRONMENT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
     )  # fmt: skip
     assert process.stdin is not None
     process.stdin.write(long_list.read_bytes())
