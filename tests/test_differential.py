@@ -3,9 +3,9 @@
 By default every distinct case of every rule goes through the evaluator and CLIPS (test_rules.py runs durable-rules
 and the evaluator on each), and 20,000 random plans go through all three, each in a session of its own: about 10 ms of
 one processor a plan. What a plan is made of costs more than the comparison, so 1,000 plans are built, and the others
-put together from their facts: the goods of one, the dyes of another, and six in ten of the types of facts left out. Of what
-a plan has many of (a fact for each finish, piece of gear or handling) such a plan takes about a quarter. Rules see
-facts and nothing else, so these are as good as any.
+put together from their facts: the goods of one, the dyes of another, and six in ten of the types of facts left out.
+Of what a plan has many of (a fact for each finish, piece of gear or handling) such a plan takes about a quarter.
+Rules see facts and nothing else, so these are as good as any.
 
 The long run of 500,000 is behind the marker: python -m pytest -m sweep tests/test_differential.py;
 ADVISOR_DIFFERENTIAL_PLANS sets how many.

@@ -20,7 +20,7 @@ from advisor.rulebook import Case, Cases, Rule, RuleError, rulebook
 from advisor.store import pack
 
 LEAST = 0.95  # of the mutants that differ from their rule
-PART = 8  # the default run looks at one rule in so many
+PART = 12  # the default run looks at one rule in so many
 
 try:
     RULES = rulebook().rules
