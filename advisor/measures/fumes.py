@@ -73,7 +73,7 @@ def _vapour(
     species: str, concentration: Interval, plan: Plan, vessel: VesselWork, warmth: WarmthWork, k: Knowledge
 ) -> air.Vapour:
     temperature = plan.bath.temperature.interval.tagged("bath.temperature")
-    steam = air.evaporation(temperature, air.pot_surface(vessel.capacity)) * air.let_out(plan.vessel.lid)
+    steam = warmth.steam
     if temperature.high >= warmth.boiling_point.high:  # a boiling bath steams as fast as it is heated, lid or not
         boiling = air.boil_off(warmth.power * warmth.efficiency)
         steam = Interval(steam.low, max(steam.high, boiling.high), steam.because | boiling.because)

@@ -23,12 +23,14 @@ MINUTES = 60.0  # in an hour
 class WarmthWork:
     """Times in s (scald) and min (heating), boiling_point in degC, rise in delta_degC/min, lift_mass in kg.
 
-    `boils_away` in L while the bath is held; `power` of the source in W, and the fraction of it that reaches the pot.
+    `steam` in kg/h below the boil; `boils_away` in L while the bath is held; `power` of the source in W, and
+    the fraction of it that reaches the pot.
     """
 
     boiling_point: Interval
     time_to_temperature: Interval
     fastest_rise: Interval
+    steam: Interval
     boils_away: Interval
     scald_time: Interval
     child_scald_time: Interval
@@ -52,13 +54,15 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
     tap = k.limits["tap_water"].figure.interval
     own = plan.vessel.empty_mass
     pot = own.interval.tagged("vessel.empty_mass") / THOUSAND if own.stated else heat.vessel_mass(vessel.capacity)
+    steam = air.evaporation(temperature, air.pot_surface(vessel.capacity)) * air.let_out(plan.vessel.lid)
     return WarmthWork(
         boiling_point=heat.boiling_point(plan.bath.altitude.interval.tagged("bath.altitude")),
         time_to_temperature=heat.time_to_temperature(
             vessel.water, goods.dry_mass, power, efficiency, tap, temperature, pot
         ),
         fastest_rise=heat.fastest_rise(vessel.water, goods.dry_mass, power, efficiency, pot),
-        boils_away=_boils_away(plan, temperature, vessel),
+        steam=steam,
+        boils_away=_boils_away(plan, steam),
         scald_time=heat.scald_time(temperature),
         child_scald_time=heat.child_scald_time(temperature),
         lift_mass=heat.lift_mass(vessel.water, goods.dry_mass, pot),
@@ -67,10 +71,9 @@ def warmth_work(plan: Plan, goods: GoodsWork, vessel: VesselWork, k: Knowledge) 
     )
 
 
-def _boils_away(plan: Plan, temperature: Interval, vessel: VesselWork) -> Interval:
+def _boils_away(plan: Plan, steam: Interval) -> Interval:
     """L that steams off while the bath is held. A sealed pot, or one nobody heats, is for the rules to tell apart."""
     hours = plan.bath.hold.interval.tagged("bath.hold") / MINUTES
-    steam = air.evaporation(temperature, air.pot_surface(vessel.capacity)) * air.let_out(plan.vessel.lid)
     return steam * hours / physics().number("water_density")
 
 
